@@ -1,0 +1,31 @@
+"""Single-use sign-in links: they open until the password is set or three days have passed."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib.auth.tokens import default_token_generator
+from django.urls import reverse
+from django.utils.encoding import force_bytes, force_str
+from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
+
+from pipeline.teams.models import User
+
+
+def sign_in_link(user: User) -> str:
+    """Return the full address of a page on which ``user`` sets a password and signs in.
+
+    The token covers the password and the last sign-in: using it, or signing in, ends it.
+    """
+    uid = urlsafe_base64_encode(force_bytes(user.pk))
+    path = reverse("sign-in-link", args=[uid, default_token_generator.make_token(user)])
+    return settings.BASE_URL + path
+
+
+def user_of_link(uid: str, token: str) -> User | None:
+    """Return the user whom the link still lets in; ``None`` for a used, old or wrong link."""
+    try:
+        pk = int(force_str(urlsafe_base64_decode(uid)))
+    except (ValueError, OverflowError):
+        return None
+    user = User.objects.filter(pk=pk, is_active=True).first()
+    return user if user and default_token_generator.check_token(user, token) else None

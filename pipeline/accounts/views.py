@@ -1,0 +1,41 @@
+"""Signing in by a link, and choosing a team."""
+
+from __future__ import annotations
+
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import SetPasswordForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from pipeline.accounts.links import user_of_link
+from pipeline.teams.models import Member
+
+
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def open_link(request: HttpRequest, uid: str, token: str) -> HttpResponse:
+    """Ask for a password, set it, and sign in. Opening the page alone changes nothing."""
+    user = user_of_link(uid, token)
+    if user is None:
+        return render(request, "accounts/link_over.html", status=410)
+    form = SetPasswordForm(user, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        login(request, user)
+        return redirect("teams")
+    return render(request, "accounts/link.html", {"form": form, "user_of_link": user})
+
+
+@require_http_methods(["GET", "HEAD"])
+def teams(request: HttpRequest) -> HttpResponse:
+    """List the teams of this person; with only one, go there."""
+    memberships = list(Member.objects.for_switching(request.user))
+    if len(memberships) == 1:
+        return redirect("start", memberships[0].team.slug)
+    return render(request, "accounts/teams.html", {"memberships": memberships})

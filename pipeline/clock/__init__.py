@@ -1,0 +1,1 @@
+"""Time: now, local days, working days and holidays. Nothing else reads the clock."""

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class FollowupsConfig(AppConfig):
+    name = "pipeline.followups"
+    label = "followups"

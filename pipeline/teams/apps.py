@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class TeamsConfig(AppConfig):
+    name = "pipeline.teams"
+    label = "teams"

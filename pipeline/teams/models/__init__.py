@@ -1,0 +1,20 @@
+"""People, teams, and what every row of a team has in common."""
+
+from .member import Member, Role
+from .owned import Recorded, Stale, TeamOwned, TeamQuerySet, Versioned
+from .submission import Submission
+from .team import Team
+from .user import User
+
+__all__ = [
+    "Member",
+    "Recorded",
+    "Role",
+    "Stale",
+    "Submission",
+    "Team",
+    "TeamOwned",
+    "TeamQuerySet",
+    "User",
+    "Versioned",
+]

@@ -1,0 +1,73 @@
+"""A person's place in a team."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django.conf import settings
+from django.db import models
+
+from .owned import TeamQuerySet
+from .team import Team
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import AnonymousUser
+
+    from .user import User
+
+
+class Role(models.TextChoices):
+    """What a member may do: a reader reads, a member writes, an owner also runs the team."""
+
+    READER = "reader", "reader"
+    MEMBER = "member", "member"
+    OWNER = "owner", "owner"
+
+
+RANK = {Role.READER: 0, Role.MEMBER: 1, Role.OWNER: 2}
+
+
+class MemberQuerySet(TeamQuerySet["Member"]):
+    """Memberships by what they are looked up for."""
+
+    def at_door(self, user: User | AnonymousUser, slug: str) -> MemberQuerySet:
+        """Return the one membership with which ``user`` may enter the team ``slug``."""
+        return self.filter(user=user.pk or 0, team__slug=slug).select_related("team", "user")
+
+    def for_switching(self, user: User | AnonymousUser) -> MemberQuerySet:
+        """Return the memberships of ``user``, for the list of teams."""
+        return self.filter(user=user.pk or 0).select_related("team").order_by("team__name")
+
+    def who_write(self) -> MemberQuerySet:
+        """Return those who may own work: everyone but readers."""
+        return self.exclude(role=Role.READER)
+
+    def with_user(self) -> MemberQuerySet:
+        """Return members with their names at hand, in order of name."""
+        return self.select_related("user").order_by("user__name", "user__email")
+
+
+class Member(models.Model):
+    """One person in one team, with one role."""
+
+    team = models.ForeignKey(Team, models.CASCADE, related_name="members")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=6, choices=Role, default=Role.MEMBER)
+    wants_digest = models.BooleanField(default=True)
+
+    objects: Any = MemberQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["team", "user"], name="member_unique")]
+
+    def __str__(self) -> str:
+        return str(self.user)
+
+    def may(self, needs: str) -> bool:
+        """Tell whether this member's role is ``needs`` or more."""
+        return RANK[Role(self.role)] >= RANK[Role(needs)]
+
+    @property
+    def writes(self) -> bool:
+        """Whether this member may change the team's rows."""
+        return self.may(Role.MEMBER)

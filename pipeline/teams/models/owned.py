@@ -1,0 +1,78 @@
+"""What every row of a team has in common."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self, TypeVar
+
+from django.db import models
+from django.db.models import F
+
+if TYPE_CHECKING:
+    from .team import Team
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class TeamQuerySet(models.QuerySet[Row]):
+    """Rows of teams; ask for one team's."""
+
+    def for_team(self, team: Team) -> Self:
+        """Return the rows of ``team``."""
+        return self.filter(team=team)
+
+
+class TeamOwned(models.Model):
+    """A row that belongs to one team."""
+
+    team = models.ForeignKey("teams.Team", models.CASCADE, related_name="+")
+
+    class Meta:
+        abstract = True
+
+
+class Recorded(models.Model):
+    """A dated fact: when it was entered and by whom."""
+
+    recorded_at = models.DateTimeField()
+    # NULL: entered by an import or by someone who has left.
+    recorded_by = models.ForeignKey(
+        "teams.Member", models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    # Follow-ups that would be due before this day are not planned; NULL: all are. Set by an
+    # import, which must not call up what lies years back.
+    plan_from = models.DateField(null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class Stale(Exception):
+    """Somebody else saved the row since the form was opened."""
+
+    def __init__(self, row: models.Model) -> None:
+        super().__init__(f"{row} was changed by somebody else")
+        self.row = row
+
+
+class Versioned(models.Model):
+    """A row that is edited in forms; its version travels with each of them."""
+
+    version = models.PositiveIntegerField(default=1, editable=False)
+
+    class Meta:
+        abstract = True
+
+    def save_version(self, expected: int) -> None:
+        """Save this row if its stored version is still ``expected``; else raise ``Stale``.
+
+        One conditional UPDATE: of two writers with the same version exactly one succeeds.
+        """
+        values = {
+            field.attname: getattr(self, field.attname)
+            for field in self._meta.concrete_fields
+            if not field.primary_key and field.attname != "version"
+        }
+        rows = type(self)._base_manager.filter(pk=self.pk, version=expected)
+        if not rows.update(version=F("version") + 1, **values):
+            raise Stale(self)
+        self.version = expected + 1

@@ -1,0 +1,95 @@
+"""A team: the tenant, its zone, working week, money and limit of free hours."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from pipeline.clock.workdays import WorkCalendar, country_codes
+from pipeline.clock.zones import local_day, zone_names
+from pipeline.teams.money import check_currency
+
+
+def check_zone(value: str) -> None:
+    """Raise ``ValidationError`` unless ``value`` names an IANA time zone."""
+    if value not in zone_names():
+        raise ValidationError("Name a time zone such as Europe/Lisbon.")
+
+
+def check_country(value: str) -> None:
+    """Raise ``ValidationError`` unless holidays are known for the ISO 3166 code ``value``."""
+    if value not in country_codes():
+        raise ValidationError("Name a country by its two capital letters, such as PT.")
+
+
+def check_weekdays(value: Any) -> None:
+    """Raise ``ValidationError`` unless ``value`` lists one to seven different weekdays."""
+    if (
+        not isinstance(value, list)
+        or not value
+        or len(set(value)) != len(value)
+        or not set(value) <= set(range(7))
+    ):
+        raise ValidationError("Choose one to seven weekdays, 0 for Monday to 6 for Sunday.")
+
+
+def monday_to_friday() -> list[int]:
+    """Return the default working week."""
+    return [0, 1, 2, 3, 4]
+
+
+class Team(models.Model):
+    """A small agency; its rows are never seen by another team."""
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(max_length=60, unique=True)
+    timezone = models.CharField(max_length=64, default="UTC", validators=[check_zone])
+    # Empty: no public holidays are kept.
+    country = models.CharField(max_length=2, blank=True, validators=[check_country])
+    subdivision = models.CharField(max_length=8, blank=True)
+    working_days = models.JSONField(default=monday_to_friday, validators=[check_weekdays])
+    currency = models.CharField(max_length=3, default="EUR", validators=[check_currency])
+    digest_hour = models.PositiveSmallIntegerField(
+        default=8, validators=[MaxValueValidator(23)], help_text="Local hour, 0 to 23."
+    )
+    weekly_free_minutes = models.PositiveIntegerField(
+        "free minutes a week",
+        default=240,
+        validators=[MinValueValidator(1)],
+        help_text="Booking warns when a week's free sessions pass this.",
+    )
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        known = country_codes().get(self.country, [])
+        if self.subdivision and self.subdivision not in known:
+            named = ", ".join(known) or "none"
+            raise ValidationError(
+                {"subdivision": f"Not a subdivision of {self.country or 'no country'}: {named}."}
+            )
+
+    def today(self, now: datetime) -> date:
+        """Return the team's local day at ``now``."""
+        return local_day(now, self.timezone)
+
+    def calendar(self) -> WorkCalendar:
+        """Return the team's working days."""
+        return WorkCalendar(
+            country=self.country,
+            subdivision=self.subdivision,
+            weekdays=frozenset(self.working_days),
+        )
+
+    def digest_time(self) -> time:
+        """Return the local hour at which digests go out."""
+        return time(self.digest_hour)

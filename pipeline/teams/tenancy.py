@@ -1,0 +1,70 @@
+"""The one door to a team's rows.
+
+Every view below ``/t/<slug>/`` goes through ``door``; every row it touches through ``fetch`` or a
+queryset's ``for_team``. A stranger gets 404, a reader who writes gets 403.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec, TypeVar
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Model, QuerySet
+from django.http import Http404, HttpRequest, HttpResponseBase
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
+
+from .models import Member, Role, Team
+
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+
+P = ParamSpec("P")
+M = TypeVar("M", bound=Model)
+
+
+class TeamRequest(HttpRequest):
+    """A request that has passed the door."""
+
+    htmx: HtmxDetails
+    team: Team
+    member: Member
+
+
+TeamView = Callable[Concatenate[TeamRequest, P], HttpResponseBase]
+
+
+def door(*, needs: str = Role.READER) -> Callable[[TeamView[P]], Callable[..., HttpResponseBase]]:
+    """Let a view be entered by members of the team named in the URL, and tell it which.
+
+    ``needs`` is the least role for the view as a whole; whatever it is, a reader may only read.
+    The view gets ``request.team`` and ``request.member`` in place of the slug, and
+    runs on the team's clock: days and hours typed into forms are local to it.
+    """
+
+    def wrap(view: TeamView[P]) -> Callable[..., HttpResponseBase]:
+        @wraps(view)
+        def entered(
+            request: TeamRequest, slug: str, *args: Any, **kwargs: Any
+        ) -> HttpResponseBase:
+            member = Member.objects.at_door(request.user, slug).first()
+            if member is None:
+                raise Http404
+            if not member.may(needs) or (request.method not in SAFE_METHODS and not member.writes):
+                raise PermissionDenied
+            request.team, request.member = member.team, member
+            with timezone.override(ZoneInfo(member.team.timezone)):
+                return view(request, *args, **kwargs)
+
+        entered.needs = needs  # type: ignore[attr-defined]
+        return entered
+
+    return wrap
+
+
+def fetch(rows: QuerySet[M], team: Team, **lookup: Any) -> M:
+    """Return the team's one row that matches ``lookup``; 404 for none and for another team's."""
+    return get_object_or_404(rows, team=team, **lookup)

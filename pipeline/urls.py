@@ -1,0 +1,18 @@
+"""Addresses: those of people, and below ``/t/<slug>/`` those of a team."""
+
+from django.urls import include, path
+
+team_patterns = [
+    path("", include("pipeline.followups.urls")),
+    path("", include("pipeline.leads.urls")),
+    path("", include("sessions.urls")),
+    path("", include("pipeline.results.urls")),
+    path("", include("pipeline.exchange.urls")),
+    path("", include("pipeline.mail.urls")),
+    path("", include("pipeline.teams.urls")),
+]
+
+urlpatterns = [
+    path("", include("pipeline.accounts.urls")),
+    path("t/<slug:slug>/", include(team_patterns)),
+]

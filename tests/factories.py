@@ -1,0 +1,142 @@
+"""Rows for tests: each with the least it needs, all in one team."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import factory
+
+from pipeline.followups.models import FollowUp
+from pipeline.leads.models import (
+    Contact,
+    Decision,
+    Funding,
+    Lead,
+    LogEntry,
+    Proposal,
+    Source,
+)
+from sessions.models import Deliverable, DiscoverySession, Format, Step
+from tests.conftest import NOW, TODAY
+
+
+class SourceFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Source
+
+    name = factory.Sequence(lambda n: f"source {n}")
+
+
+class LeadFactory(factory.django.DjangoModelFactory):
+    """A lead; pass ``team``."""
+
+    class Meta:
+        model = Lead
+
+    organisation = factory.Sequence(lambda n: f"Organisation {n}")
+    enquired_on = date(2026, 1, 12)
+    currency = factory.SelfAttribute("team.currency")
+    created_at = NOW
+
+
+class OfLead(factory.django.DjangoModelFactory):
+    """A row of a lead; pass ``lead``, the team follows."""
+
+    class Meta:
+        abstract = True
+
+    lead: Lead
+    team = factory.SelfAttribute("lead.team")
+
+
+class ContactFactory(OfLead):
+    class Meta:
+        model = Contact
+
+    name = factory.Sequence(lambda n: f"Person {n}")
+    email = factory.Sequence(lambda n: f"person{n}@lead.example")
+
+
+class LogEntryFactory(OfLead):
+    class Meta:
+        model = LogEntry
+
+    day = TODAY
+    channel = "call"
+    gist = "They asked for dates."
+    recorded_at = NOW
+
+
+class DecisionFactory(OfLead):
+    class Meta:
+        model = Decision
+
+    kind = "no budget yet"
+    day = TODAY
+    recorded_at = NOW
+
+
+class ProposalFactory(OfLead):
+    class Meta:
+        model = Proposal
+
+    sent_on = TODAY
+    recorded_at = NOW
+
+
+class FundingFactory(OfLead):
+    class Meta:
+        model = Funding
+
+    arrived_on = TODAY
+    recorded_at = NOW
+
+
+class FormatFactory(factory.django.DjangoModelFactory):
+    """A format without steps; pass ``team``."""
+
+    class Meta:
+        model = Format
+
+    name = factory.Sequence(lambda n: f"Format {n}")
+
+
+class StepFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Step
+
+    team = factory.SelfAttribute("format.team")
+    position = factory.Sequence(lambda n: n)
+    title = "Listen"
+    minutes = 10
+    way = "talk"
+
+
+class SessionFactory(OfLead):
+    """A booked session without an hour; pass ``lead``."""
+
+    class Meta:
+        model = DiscoverySession
+
+    format = factory.SubFactory(FormatFactory, team=factory.SelfAttribute("..lead.team"))
+    day = TODAY
+    recorded_at = NOW
+
+
+class DeliverableFactory(OfLead):
+    class Meta:
+        model = Deliverable
+
+    title = factory.Sequence(lambda n: f"Deliverable {n}")
+    due_on = TODAY
+    recorded_at = NOW
+
+
+class FollowUpFactory(OfLead):
+    class Meta:
+        model = FollowUp
+
+    key = factory.Sequence(lambda n: f"by hand:{n}")
+    action = "Ask how the takeaway was received"
+    due_on = TODAY
+    created_at = NOW
