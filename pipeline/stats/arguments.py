@@ -91,3 +91,33 @@ def normal_quantile(level: float) -> float:
     if not isinstance(level, Real) or not 0 < level < 1:
         raise ValueError(f"level: {level!r} is not between 0 and 1")
     return NormalDist().inv_cdf(0.5 + level / 2)
+
+
+def group_numbers(name: str, labels: npt.ArrayLike) -> tuple[Whole, int]:
+    """Number the groups that labels name: (the number of each label's group, how many groups)."""
+    given = np.asarray(labels)
+    if given.ndim != 1:
+        raise ValueError(f"{name}: one row of labels is needed, got {given.ndim} dimensions")
+    if given.dtype.kind == "f":
+        _refuse(name, given, np.isnan(given), "is not a label")
+    if given.dtype.kind == "O":  # labels that do not sort, such as a name beside None
+        known: dict[Any, int] = {}
+        numbers = np.array([known.setdefault(label, len(known)) for label in given], np.int64)
+        count = len(known)
+    else:
+        found, numbers = np.unique(given, return_inverse=True)
+        count = len(found)
+    if count < 2:
+        raise ValueError(f"{name}: at least two groups are needed, got {count}")
+    return numbers.astype(np.int64, copy=False), count
+
+
+def probabilities(name: str, values: npt.ArrayLike) -> Decimals:
+    """One row of numbers from 0 to 1."""
+    given = np.asarray(values)
+    if given.ndim != 1 or (given.size and given.dtype.kind not in "iufb"):
+        raise ValueError(f"{name}: one row of numbers is needed")
+    given = given.astype(np.float64)
+    _refuse(name, given, np.isnan(given), "is not a number")
+    _refuse(name, given, (given < 0) | (given > 1), "is not between 0 and 1")
+    return given

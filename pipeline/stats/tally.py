@@ -59,11 +59,11 @@ def tally_leads(times: Whole, causes: Whole, entry: Whole | None) -> Tally:
         if not seen.all():
             times, causes, entry = times[seen], causes[seen], entry[seen]
     kinds = max(int(causes.max(initial=0)), 1) + 1
-    days, table = _count(times, causes, kinds)
+    days, table = count_by_day(times, causes, kinds)
     if entry is None:
         entry_days, entries = _all_from_the_start(len(times))
     else:
-        entry_days, arrivals = _count(entry, np.zeros_like(entry), 1)
+        entry_days, arrivals = count_by_day(entry, np.zeros_like(entry), 1)
         entries = arrivals[0]
     return Tally(days, table.sum(axis=0), table[1:], entry_days, entries)
 
@@ -85,7 +85,7 @@ def tally_counts(days: Whole, exits: Whole, events: Whole, entries: Whole | None
     return tally
 
 
-def _count(days: Whole, kind: Whole, kinds: int) -> tuple[Whole, Whole]:
+def count_by_day(days: Whole, kind: Whole, kinds: int) -> tuple[Whole, Whole]:
     """The days that occur, and a table (kinds, D) of how often each kind does on them."""
     if days.max(initial=0) < DENSE_DAYS:
         table = _table(days, kind, kinds)
