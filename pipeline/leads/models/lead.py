@@ -71,6 +71,9 @@ class Lead(TeamOwned, Versioned):
     # Of a sheet's row without a reference: tells the row when the sheet comes again.
     # NULL: the lead did not come from such a row.
     fingerprint = models.CharField(max_length=80, null=True, blank=True, editable=False)
+    # The organisation's name in the sheet that brought the lead, by which later rows are told
+    # apart even where it was renamed since. NULL: no sheet brought it.
+    imported_as = models.CharField(max_length=200, null=True, blank=True, editable=False)
     # NULL: nobody looks after it.
     owner = models.ForeignKey(
         "teams.Member", models.SET_NULL, null=True, blank=True, related_name="+"
