@@ -1,20 +1,39 @@
 """Settings. Every value that differs between installations comes from the environment."""
 
+import zoneinfo
 from pathlib import Path
 
 from pipeline import env
+
+# Zones from the pinned tzdata, not from what this machine happens to have.
+zoneinfo.reset_tzpath([])
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = BASE_DIR / "data"
 DATA_DIR.mkdir(exist_ok=True)
 
-DEBUG = env.flag("DEBUG", default=False)
-SECRET_KEY = env.secret_key("SECRET_KEY", data_dir=DATA_DIR)
-ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
-CSRF_TRUSTED_ORIGINS = env.words("TRUSTED_ORIGINS", default=[])
-BASE_URL = env.base_url("BASE_URL", default="http://127.0.0.1:8000")
+# Where the server listens, and where people reach it.
+HOST = env.host("HOST", default="127.0.0.1")
+PORT = env.number("PORT", default=8000, least=1, most=65535)
+BASE_URL = env.base_url("BASE_URL", default=env.own_url(HOST, PORT))
+HTTPS = BASE_URL.startswith("https://")
+WEB_WORKERS = env.number("WEB_CONCURRENCY", default=1, least=1, most=64)
 
-DATABASES = {"default": env.database("DATABASE_URL", default=DATA_DIR / "pipeline.sqlite3")}
+DATABASES = {
+    "default": env.database("DATABASE_URL", base=BASE_DIR, default=DATA_DIR / "pipeline.sqlite3")
+}
+ON_SERVER = DATABASES["default"]["ENGINE"].endswith("postgresql")
+
+DEBUG = env.debug("DEBUG", base_url=BASE_URL)
+SECRET_KEY = env.secret_key("SECRET_KEY", data_dir=DATA_DIR, on_server=ON_SERVER)
+ALLOWED_HOSTS = env.words(
+    "ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]", env.host_of(BASE_URL)]
+)
+CSRF_TRUSTED_ORIGINS = [BASE_URL] if HTTPS else []
+
+# Whether the first start fills an empty database with the demo.
+DEMO = env.flag("DEMO", default=True)
+
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = env.redis_url("REDIS_URL")
@@ -39,6 +58,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "pipeline.teams.headers.content_security_policy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -101,8 +121,11 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-BEHIND_TLS = env.flag("BEHIND_TLS", default=False)
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
+# To turn plain HTTP away, and to speak for its subdomains, is for the proxy that holds the
+# certificate.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W008", "security.W021"]
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 14 * 24 * 60 * 60
 
