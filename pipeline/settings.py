@@ -133,6 +133,7 @@ SESSION_COOKIE_AGE = 14 * 24 * 60 * 60
 # where a lower floor reaches a higher one, by name. See pipeline/leads/settle.py.
 SETTLE_WITH = [
     "sessions.standing.settle",
+    "pipeline.followups.settling.settle",
 ]
 
 CELERY_BROKER_URL = REDIS_URL
