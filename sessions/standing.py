@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from copy import copy
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
+
+from django.db import transaction
 
 from pipeline.leads.models import Decision, DecisionKind, Funding, Lead, Proposal, Standing
 from pipeline.teams.models import Team
@@ -20,12 +23,28 @@ OF_DECISION = {
 }
 
 
+# Of several decisions on one day the last in this order counts: a yes outweighs a no, as in the
+# results, and either outweighs what leaves the lead open.
+WEIGHT = {
+    kind: weight
+    for weight, kind in enumerate(
+        (
+            DecisionKind.QUIET,
+            DecisionKind.NO_BUDGET,
+            DecisionKind.DECLINED,
+            DecisionKind.TURNED_AWAY,
+            DecisionKind.ENGAGED,
+        )
+    )
+}
+
+
 @dataclass
 class Facts:
-    """One lead's facts, as the standing sees them. Days are the team's local days."""
+    """One lead's facts, in any order, as the standing sees them; days are the team's."""
 
     enquired_on: date | None = None
-    # (day, kind), in the order in which they count: by day, then as entered
+    # (day, kind)
     decisions: list[tuple[date, str]] = field(default_factory=list)
     fundings: list[date] = field(default_factory=list)
     proposals: list[date] = field(default_factory=list)
@@ -59,7 +78,10 @@ def compute(facts: Facts, day: date) -> Computed:
     def found(standing: Standing, since: date | None) -> Computed:
         return Computed(standing, since, index_day, index_format)
 
-    decided = [(d, kind) for d, kind in facts.decisions if d <= day]
+    decided = sorted(
+        ((d, kind) for d, kind in facts.decisions if d <= day),
+        key=lambda row: (row[0], WEIGHT[DecisionKind(row[1])]),
+    )
     decision = decided[-1] if decided else None
     after = decision[0] if decision else date.min
 
@@ -76,24 +98,28 @@ def compute(facts: Facts, day: date) -> Computed:
         arrived = [d for d in facts.fundings if after <= d <= day]
         if arrived:
             return found(Standing.FUNDED, max(arrived))
-        return found(Standing.WAITING, _first_of_run(decided))
+        return found(Standing.WAITING, _waiting_since(decided, facts.fundings))
     if proposals:
         return found(Standing.PROPOSAL, max(proposals))
+    # A promise whose session is not known (from a sheet) has no day of its own to be newer by.
+    promised_by: set[int | None] = {pk for _, pk, _ in held} | (set() if decision else {None})
+    latest = held[-1][0] if held else None
+    if _owed(facts.deliverables, promised_by, day):
+        return found(Standing.OWED, latest)
     if held:
-        latest = held[-1][0]
-        if _owed(facts.deliverables, {pk for _, pk, _ in held}, day):
-            return found(Standing.OWED, latest)
         return found(Standing.HELD, latest)
     if booked:
         return found(Standing.BOOKED, min(booked))
     return found(Standing.ENQUIRY, facts.enquired_on)
 
 
-def _first_of_run(decided: list[tuple[date, str]]) -> date:
-    """Return since when the lead has been saying "no budget yet" without another decision."""
-    first = decided[-1][0]
+def _waiting_since(decided: list[tuple[date, str]], fundings: list[date]) -> date:
+    """Return since when the lead has said "no budget yet": no other decision, no money since."""
+    newest = decided[-1][0]
+    arrived = max((d for d in fundings if d < newest), default=date.min)
+    first = newest
     for day, kind in reversed(decided):
-        if kind != DecisionKind.NO_BUDGET:
+        if kind != DecisionKind.NO_BUDGET or day <= arrived:
             break
         first = day
     return first
@@ -101,7 +127,7 @@ def _first_of_run(decided: list[tuple[date, str]]) -> date:
 
 def _owed(
     deliverables: Iterable[tuple[int | None, date | None, date | None]],
-    sessions: Collection[int],
+    sessions: Collection[int | None],
     day: date,
 ) -> bool:
     return any(
@@ -110,14 +136,13 @@ def _owed(
     )
 
 
-def facts_of(team: Team, lead_ids: Collection[int]) -> dict[int, Facts]:
-    """Return the facts of these leads, in six queries whatever their number."""
-    leads = Lead.objects.for_team(team).filter(pk__in=lead_ids)
-    found = {pk: Facts(enquired_on=day) for pk, day in leads.values_list("pk", "enquired_on")}
+def facts_of(team: Team, leads: Collection[Lead]) -> dict[int, Facts]:
+    """Return the facts of these leads, in five queries whatever their number."""
+    found = {lead.pk: Facts(enquired_on=lead.enquired_on) for lead in leads}
 
     def rows(table: Any, *columns: str) -> Any:
         of_these = table.objects.for_team(team).filter(lead__in=list(found))
-        return of_these.order_by(columns[0], "pk").values_list("lead_id", *columns)
+        return of_these.values_list("lead_id", *columns)
 
     for lead, *decision in rows(Decision, "day", "kind"):
         found[lead].decisions.append(tuple(decision))
@@ -135,11 +160,10 @@ def facts_of(team: Team, lead_ids: Collection[int]) -> dict[int, Facts]:
 STORED = ("standing", "standing_since", "index_day", "index_format_id")
 
 
-def differing(team: Team, lead_ids: Collection[int], day: date) -> list[Lead]:
+def differing(leads: Iterable[Lead], facts: dict[int, Facts], day: date) -> list[Lead]:
     """Return the leads whose stored standing is not the computed one, set right but not saved."""
-    facts = facts_of(team, lead_ids)
     changed = []
-    for lead in Lead.objects.for_team(team).filter(pk__in=list(facts)):
+    for lead in leads:
         now = compute(facts[lead.pk], day)
         values = (now.standing, now.since, now.index_day, now.index_format)
         if tuple(getattr(lead, name) for name in STORED) != values:
@@ -149,7 +173,21 @@ def differing(team: Team, lead_ids: Collection[int], day: date) -> list[Lead]:
     return changed
 
 
+def wrong_copies(team: Team, lead_ids: Collection[int], day: date) -> list[tuple[Lead, Lead]]:
+    """Return (stored, computed) for each of these leads whose stored standing is wrong."""
+    leads = list(Lead.objects.for_team(team).filter(pk__in=lead_ids).order_by("pk"))
+    stored = {lead.pk: copy(lead) for lead in leads}
+    return [(stored[lead.pk], lead) for lead in differing(leads, facts_of(team, leads), day)]
+
+
+@transaction.atomic
 def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
-    """Refresh the stored standing of these leads. The version of a lead is not touched by it."""
-    changed = differing(team, lead_ids, team.today(now))
+    """Refresh the stored standing of these leads. The version of a lead is not touched by it.
+
+    The leads are locked before their facts are read: of two writers who each added a fact, the
+    second waits here, and then sees what the first has stored.
+    """
+    rows = Lead.objects.for_team(team).filter(pk__in=lead_ids).order_by("pk")
+    leads = list(rows.select_for_update(no_key=True))
+    changed = differing(leads, facts_of(team, leads), team.today(now))
     Lead.objects.bulk_update(changed, STORED, batch_size=500)

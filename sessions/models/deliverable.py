@@ -57,6 +57,11 @@ class Deliverable(TeamOwned, Recorded, Versioned):
     # NULL: not waived.
     waived_on = models.DateField(null=True, blank=True)
     waived_reason = models.TextField("why it is waived", blank=True)
+    # Who marked it sent or waived, and when; NULL: not marked, or by an import.
+    marked_at = models.DateTimeField(null=True, editable=False)
+    marked_by = models.ForeignKey(
+        "teams.Member", models.SET_NULL, null=True, editable=False, related_name="+"
+    )
 
     objects: Any = DeliverableQuerySet.as_manager()
 

@@ -83,6 +83,11 @@ class DiscoverySession(TeamOwned, Recorded, Versioned):
     # From an import, which knows only the sum.
     effort_unsplit = models.PositiveIntegerField(null=True, blank=True, editable=False)
     reason = models.TextField("why it was missed or cancelled", blank=True)
+    # Who marked it held, missed or cancelled, and when; NULL: not marked, or by an import.
+    marked_at = models.DateTimeField(null=True, editable=False)
+    marked_by = models.ForeignKey(
+        "teams.Member", models.SET_NULL, null=True, editable=False, related_name="+"
+    )
 
     objects: Any = SessionQuerySet.as_manager()
 
@@ -104,6 +109,14 @@ class DiscoverySession(TeamOwned, Recorded, Versioned):
     def ends_at(self) -> datetime | None:
         """The moment at which the booked time is over; ``None`` where no hour is known."""
         return self.starts_at + timedelta(minutes=self.minutes) if self.starts_at else None
+
+    def late_on(self, day: date) -> bool:
+        """Tell whether on ``day`` nobody has said yet what became of it."""
+        return self.state == State.BOOKED and self.day < day
+
+    def whose(self, part: str) -> list[Any]:
+        """Return the members who have ``part`` in this session, from the crew at hand."""
+        return [place.member for place in self.crew.all() if place.part == part]
 
     @property
     def effort(self) -> int | None:
