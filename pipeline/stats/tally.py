@@ -47,17 +47,22 @@ class Tally:
         return entered
 
 
+def ever_at_risk(times: Whole, causes: Whole, entry: Whole) -> tuple[Whole, Whole, Whole]:
+    """Leave out who is last seen on the day of a late entry, and refuse who left before it."""
+    late = entry > times
+    if late.any():
+        first = int(np.argmax(late))
+        raise ValueError(
+            f"entry: {entry[first]} at position {first} is after the last day, {times[first]}"
+        )
+    seen = (entry < times) | (entry == 0)
+    return times[seen], causes[seen], entry[seen]
+
+
 def tally_leads(times: Whole, causes: Whole, entry: Whole | None) -> Tally:
     """Count leads into days; the arrays are checked and of one length."""
     if entry is not None:
-        if (entry > times).any():
-            first = int(np.argmax(entry > times))
-            raise ValueError(
-                f"entry: {entry[first]} at position {first} is after the last day, {times[first]}"
-            )
-        seen = (entry < times) | (entry == 0)
-        if not seen.all():
-            times, causes, entry = times[seen], causes[seen], entry[seen]
+        times, causes, entry = ever_at_risk(times, causes, entry)
     kinds = max(int(causes.max(initial=0)), 1) + 1
     days, table = count_by_day(times, causes, kinds)
     if entry is None:
