@@ -58,6 +58,14 @@ class LeadQuerySet(TeamQuerySet["Lead"]):
         """Return leads that were not merged into another."""
         return self.filter(merged_into=None)
 
+    def lock(self, pk: int) -> Lead:
+        """Return one lead as stored, held until the transaction ends.
+
+        Whoever writes facts of a lead waits here for the others; ``no_key`` lets rows that refer
+        to the lead be added meanwhile.
+        """
+        return self.select_for_update(no_key=True).get(pk=pk)
+
     def with_names(self) -> LeadQuerySet:
         """Return leads with what a list shows of them at hand."""
         return self.select_related("owner__user", "source", "index_format")
@@ -125,3 +133,10 @@ class Lead(TeamOwned, Versioned):
 
     def get_absolute_url(self) -> str:
         return reverse("lead", args=[self.team.slug, self.pk])
+
+    def kept(self) -> Lead:
+        """Return the lead into which this one was merged in the end; itself if it was not."""
+        lead = self
+        while lead.merged_into is not None:
+            lead = lead.merged_into
+        return lead
