@@ -1,0 +1,40 @@
+"""A lead with its history in one line, and what came of it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pipeline.leads.models import Lead
+from pipeline.results.compute import results
+from pipeline.results.figures import Results
+from pipeline.results.questions import facts_as_of
+from pipeline.teams.models import Team
+from tests.factories import DecisionFactory, FormatFactory, LeadFactory, SessionFactory
+
+INDEX = date(2025, 1, 10)
+AS_OF = date(2025, 12, 31)
+
+
+def add_lead(team: Team, *decisions: tuple[str, date], held: date = INDEX, **lead) -> Lead:
+    """A lead with a session held on `held` and these decisions."""
+    fmt = lead.pop("format", None) or FormatFactory._meta.model.objects.filter(team=team).first()
+    made = LeadFactory(team=team, **lead)
+    SessionFactory(
+        lead=made, day=held, state="held", format=fmt or FormatFactory(team=team, name="hour")
+    )
+    for kind, day in decisions:
+        DecisionFactory(lead=made, kind=kind, day=day)
+    return made
+
+
+def figures(team: Team, as_of: date = AS_OF) -> Results:
+    return results(facts_as_of(team, as_of), as_of)
+
+
+def counts(team: Team, as_of: date = AS_OF) -> dict[str, int]:
+    """The counts of the whole team that are not 0."""
+    found = figures(team, as_of)
+    names = ("leads_with_session", "engaged", "open", "closed", "reopened")
+    told = {name: getattr(found.overall, name) for name in names}
+    told["excluded"] = found.excluded
+    return {name: number for name, number in told.items() if number}

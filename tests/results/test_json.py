@@ -1,0 +1,113 @@
+"""`manage.py results --format json`: its keys are a promise to whoever reads them."""
+
+import json
+from datetime import timedelta
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from tests.conftest import TODAY
+from tests.factories import FormatFactory, SourceFactory
+
+from .rows import INDEX, add_lead
+
+GROUP = ["name", "leads_with_session", "engaged", "open", "closed", "reopened", "conversion"]
+
+
+def printed(*arguments: str) -> str:
+    out = StringIO()
+    call_command("results", *arguments, stdout=out)
+    return out.getvalue()
+
+
+def asked(team, *arguments: str) -> dict:
+    return json.loads(printed("--team", team.slug, "--format", "json", *arguments))
+
+
+@pytest.fixture
+def history(cast):
+    """Four leads: back after 100 days, waiting, closed before its session, and without format."""
+    hour = FormatFactory(team=cast.team, name="hour")
+    fair = SourceFactory(team=cast.team, name="fair")
+    said = ("no budget yet", INDEX)
+    add_lead(cast.team, said, ("engaged", INDEX + timedelta(days=100)), format=hour, source=fair)
+    add_lead(cast.team, said, format=hour, source=None)
+    add_lead(cast.team, ("declined", INDEX - timedelta(days=1)), format=hour, source=fair)
+    return cast
+
+
+def test_the_keys_and_their_order_are_pinned(history):
+    found = asked(history.team)
+    assert list(found) == ["team", "as_of", "formats", "sources", "overall", "delayed_return"]
+    for group in (*found["formats"], *found["sources"]):
+        assert list(group) == GROUP
+        assert list(group["conversion"]) == ["estimate", "low", "high", "level"]
+    assert list(found["overall"]) == [*GROUP, "excluded"]
+    delayed = found["delayed_return"]
+    assert list(delayed) == ["started", "returned", "waiting", "closed", "incidence"]
+    assert [point["days"] for point in delayed["incidence"]] == [90, 180, 365, 730]
+    for point in delayed["incidence"]:
+        assert list(point) == ["days", "estimate", "se", "low", "high", "at_risk"]
+
+
+def test_the_values_are_those_of_the_team_on_the_day(history):
+    """By hand: one of two had returned by day 100, so 0 by day 90 and 1/2 by day 180."""
+    found = asked(history.team, "--as-of", "2025-12-31")
+    assert (found["team"], found["as_of"]) == ("harbour", "2025-12-31")
+    assert [group["name"] for group in found["sources"]] == ["fair", None]
+    overall = found["overall"]
+    assert [overall[key] for key in GROUP[:-1]] == [None, 2, 1, 1, 0, 0]
+    assert overall["conversion"]["estimate"] == 0.5
+    assert overall["excluded"] == 1
+    early, later, year, _ = found["delayed_return"]["incidence"]
+    assert (early["estimate"], early["se"], early["low"], early["at_risk"]) == (0.0, 0.0, None, 2)
+    assert (later["estimate"], later["at_risk"]) == (0.5, 1)
+    assert later["low"] < 0.5 < later["high"]
+    assert year == {
+        "days": 365, "estimate": None, "se": None, "low": None, "high": None, "at_risk": 0
+    }  # fmt: skip
+
+
+def test_a_team_without_sessions_has_null_and_never_a_zero_in_its_place(cast):
+    found = asked(cast.team)
+    assert (found["formats"], found["sources"]) == ([], [])
+    counts = dict.fromkeys(["leads_with_session", "engaged", "open", "closed", "reopened"], 0)
+    assert found["overall"] == {
+        **counts,
+        "name": None,
+        "conversion": {"estimate": None, "low": None, "high": None, "level": 0.95},
+        "excluded": 0,
+    }
+    assert all(point["estimate"] is None for point in found["delayed_return"]["incidence"])
+
+
+def test_the_as_of_day_is_today_where_none_is_given(cast):
+    assert asked(cast.team)["as_of"] == TODAY.isoformat()
+
+
+def test_the_same_rows_give_the_same_text(history):
+    one, again = (printed("--team", "harbour", "--format", "json") for _ in range(2))
+    assert one == again
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fault"),
+    [
+        (["--team", "nobody"], "--team: there is no team with the slug 'nobody'."),
+        (
+            ["--team", "harbour", "--as-of", "2026-02-30"],
+            "--as-of: '2026-02-30' is no day; write it as 2026-03-31.",
+        ),
+        (
+            ["--team", "harbour", "--as-of", "2026-W10-2"],
+            "--as-of: '2026-W10-2' is no day; write it as 2026-03-31.",
+        ),
+        (["--team", "harbour", "--as-of", ""], "--as-of: '' is no day; write it as 2026-03-31."),
+    ],
+)
+def test_what_was_asked_wrongly_is_told_in_one_line(cast, arguments, fault):
+    with pytest.raises(CommandError) as told:
+        printed(*arguments)
+    assert str(told.value) == fault
+    assert "\n" not in str(told.value)
