@@ -58,7 +58,7 @@ def test_the_likelihood_under_the_books_prior_peaks_where_published(check: Check
     """The book's prior of the mean is 1/(μ(1-μ)), ours is uniform; p(K) is the same.
 
     The published mode is where the book's optimiser stopped, at a relative tolerance of 1e-8: the
-    density there, 571 in logarithm, is short of its peak by less than that, while the mode itself
+    density there, 571 in logarithm, is short of its peak by just that, while the mode itself
     is 0.0016 away in log K (the same with scipy's betaln in place of ours).
     """
     won, of = counts(check)
