@@ -1,0 +1,47 @@
+"""Print a team's results as of a day."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from datetime import date
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from pipeline.clock import moment
+from pipeline.results.as_json import as_json
+from pipeline.results.as_table import as_table
+from pipeline.results.compute import results
+from pipeline.results.questions import facts_as_of
+from pipeline.teams.models import Team
+
+
+class Command(BaseCommand):
+    help = "Print a team's conversion and delayed return, as of today or of another day."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--team", required=True, metavar="SLUG", help="the team's slug")
+        parser.add_argument("--as-of", metavar="DAY", help="such as 2026-03-31; today by default")
+        parser.add_argument("--format", choices=["json", "table"], default="table")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        team = Team.objects.filter(slug=options["team"]).first()
+        if team is None:
+            raise CommandError(f"--team: there is no team with the slug {options['team']!r}.")
+        today = team.today(moment.now())
+        as_of = today if options["as_of"] is None else _day(options["as_of"])
+        found = results(facts_as_of(team, as_of), as_of)
+        if options["format"] == "json":
+            self.stdout.write(as_json(team.slug, found))
+        else:
+            self.stdout.write(as_table(team.name, found))
+
+
+def _day(text: str) -> date:
+    day = None
+    with suppress(ValueError):
+        day = date.fromisoformat(text)
+    # Python also reads 20260331 and week numbers.
+    if day is None or day.isoformat() != text:
+        raise CommandError(f"--as-of: {text!r} is no day; write it as 2026-03-31.")
+    return day
