@@ -10,10 +10,19 @@ from .models import Contact, LeadQuerySet
 def search(leads: LeadQuerySet, words: str) -> LeadQuerySet:
     """Return those of ``leads`` in which every word is found: organisation, reference, people."""
     for word in words.split():
-        people = Contact.objects.filter(Q(name__icontains=word) | Q(email__icontains=word))
+        people = Contact.objects.filter(_holds("name", word) | _holds("email", word))
         leads = leads.filter(
-            Q(organisation__icontains=word)
+            _holds("organisation", word)
             | Q(reference__iexact=word)
             | Q(pk__in=people.values("lead"))
         )
     return leads
+
+
+def _holds(field: str, word: str) -> Q:
+    """Match ``word`` whatever its case. SQLite knows the case of plain ASCII letters only."""
+    spellings = {word} if word.isascii() else {word, word.lower(), word.upper(), word.title()}
+    found = Q()
+    for spelling in sorted(spellings):
+        found |= Q((f"{field}__icontains", spelling))
+    return found

@@ -1,0 +1,1 @@
+"""Forms of leads, of the facts about them, and of the list's filters."""

@@ -1,0 +1,1 @@
+"""Pages of leads: the list, entry, the facts' forms, merging."""
