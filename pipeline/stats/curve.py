@@ -27,9 +27,10 @@ def aalen_johansen(at_risk: Whole, events: Whole) -> Steps:
     Johansen S, Scand J Stat 1978;5:141-150; Kalbfleisch JD, Prentice RL, The Statistical Analysis
     of Failure Time Data (2002), eq. 8.12 and 8.13 (equation numbers from memory).
 
-    The variance is the delta method with a multinomial on each day (Dinse GE, Larson MG,
-    Biometrika 1986;73:379-386; Marubini E, Valsecchi MG, Analysing Survival Data from Clinical
-    Trials and Observational Studies (1995), eq. 10.12; numbers from memory):
+    The variance is the delta method with a multinomial on each day: Dinse GE, Larson MG,
+    Biometrika 1986;73:379-386, section 4, eq. 6 (the number as scikit-survival cites it); Marubini
+    E, Valsecchi MG, Analysing Survival Data from Clinical Trials and Observational Studies (1995),
+    eq. 10.12 (number from memory):
 
         sum over s <= t of (F(t)-F(s))²·d/(Y(Y-d)) + S(s-)²·d_k(Y-d_k)/Y³
                            - 2(F(t)-F(s))·S(s-)·d_k/Y²
