@@ -27,3 +27,20 @@ def when_ready(server: Any) -> None:
     """Say where the app is, now that it listens there."""
     sys.stdout.write(os.environ.get("WELCOME", f"Open {settings.BASE_URL}/") + "\n")
     sys.stdout.flush()
+
+
+def post_worker_init(worker: Any) -> None:
+    """Run due work beside the pages, where no workers of a broker do it."""
+    if settings.REDIS_URL is None:
+        # Only now are the models there.
+        from pipeline.followups.ticker import Ticker
+
+        worker.ticker = Ticker()
+        worker.ticker.start()
+
+
+def worker_exit(server: Any, worker: Any) -> None:
+    """Let a round of due work that runs end before the process does."""
+    ticker = getattr(worker, "ticker", None)
+    if ticker is not None:
+        ticker.stop()

@@ -21,6 +21,16 @@ def sign_in_link(user: User) -> str:
     return settings.BASE_URL + path
 
 
+def may_be_handed_a_link(user: User) -> bool:
+    """Tell whether an owner may see this person's link.
+
+    Not once there is a password: with the link anybody could set another and sign in as them. Nor
+    where they belong to several teams.
+    """
+    fresh = not user.has_usable_password() and user.last_login is None
+    return fresh and user.memberships.count() == 1
+
+
 def user_of_link(uid: str, token: str) -> User | None:
     """Return the user whom the link still lets in; ``None`` for a used, old or wrong link."""
     try:

@@ -15,5 +15,6 @@ urlpatterns = [
     ),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("link/<str:uid>/<str:token>/", views.open_link, name="sign-in-link"),
+    path("join/<str:token>/", views.join_team, name="join"),
     path("teams/", views.teams, name="teams"),
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import SetPasswordForm
@@ -11,8 +12,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
+from pipeline.accounts.joining import read_invitation
 from pipeline.accounts.links import user_of_link
+from pipeline.teams.membership import join
 from pipeline.teams.models import Member
+from pipeline.teams.refused import Refused
 
 
 @sensitive_post_parameters()
@@ -34,8 +38,26 @@ def open_link(request: HttpRequest, uid: str, token: str) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD"])
 def teams(request: HttpRequest) -> HttpResponse:
-    """List the teams of this person; with only one, go there."""
+    """List the teams of this person; with only one go there, unless asked for ``all``."""
     memberships = list(Member.objects.for_switching(request.user))
-    if len(memberships) == 1:
+    if len(memberships) == 1 and "all" not in request.GET:
         return redirect("start", memberships[0].team.slug)
     return render(request, "accounts/teams.html", {"memberships": memberships})
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def join_team(request: HttpRequest, token: str) -> HttpResponse:
+    """Let the person who was asked say yes. Opening the page alone changes nothing."""
+    invitation = read_invitation(token)
+    if invitation is None or invitation.user != request.user:
+        return render(request, "accounts/invitation_over.html", status=410)
+    team = invitation.team
+    if request.method == "POST":
+        try:
+            join(team=team, email=invitation.user.email, role=invitation.role)
+            messages.success(request, f"You are in {team} now.")
+        except Refused:
+            messages.info(request, f"You are in {team} already.")
+        return redirect("start", team.slug)
+    return render(request, "accounts/join.html", {"invitation": invitation})

@@ -1,6 +1,7 @@
 """Working days of a team: its weekdays less the public holidays of its country."""
 
 import functools
+import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,6 +15,17 @@ ONE_DAY = timedelta(days=1)
 def country_codes() -> dict[str, list[str]]:
     """Return the ISO 3166 codes with known holidays and, for each, its subdivisions' codes."""
     return holidays.list_supported_countries(include_aliases=False)
+
+
+@functools.cache
+def country_names() -> list[tuple[str, str]]:
+    """Return the codes of ``country_codes`` with the countries' names, in order of name."""
+    found = [
+        (code, re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name))
+        for name, code, *_ in holidays.registry.COUNTRIES.values()
+        if code in country_codes()
+    ]
+    return sorted(found, key=lambda pair: pair[1])
 
 
 @functools.lru_cache(maxsize=4096)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.db import models
-from django.forms.utils import from_current_timezone
+from django.utils.choices import flatten_choices
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 
 from .models import Member, Team, Versioned
 
@@ -34,7 +36,7 @@ class VersionedForm(forms.ModelForm):  # type: ignore[type-arg]
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         instance: Versioned = kwargs["instance"]
         # kept before validation writes what was typed into the row
-        self.stored: dict[str, Any] = forms.model_to_dict(instance)
+        self.stored = self.as_stored(instance)
         super().__init__(*args, **kwargs)
         self.initial["version"] = instance.version
         for field in self.fields.values():
@@ -42,6 +44,10 @@ class VersionedForm(forms.ModelForm):  # type: ignore[type-arg]
         self.fields["version"].show_hidden_initial = False
         if self.is_bound and hasattr(self.data, "getlist"):
             self._take(self.data.getlist("take"))
+
+    def as_stored(self, row: Versioned) -> dict[str, Any]:
+        """Return what this form's fields hold for ``row``, by their names."""
+        return forms.model_to_dict(row)
 
     def _take(self, names: list[str]) -> None:
         data = self.data.copy()  # type: ignore[attr-defined]
@@ -51,16 +57,27 @@ class VersionedForm(forms.ModelForm):  # type: ignore[type-arg]
                 data.setlist(self.add_prefix(name), values)
         self.data = data
 
-    def reopen_at(self, version: int) -> None:
-        """Let the form, as typed, be saved over ``version``."""
+    def reopen_on(self, current: Versioned) -> None:
+        """Let the form, as typed, be saved over ``current``.
+
+        What ``current`` says now counts as what the form was opened with.
+        """
         data = self.data.copy()  # type: ignore[attr-defined]
-        data[self.add_prefix("version")] = str(version)
+        for name, value in self.as_stored(current).items():
+            if name in self.fields and self.fields[name].show_hidden_initial:
+                key = self.add_initial_prefix(name)
+                data.setlist(key, as_posted(self.fields[name], value))
+        data[self.add_prefix("version")] = str(current.version)
         data.setlist("take", [])
         self.data = data
 
+    def compares_wholly(self) -> bool:
+        """Tell whether each field stands for something stored, so that a difference is seen."""
+        return all(name == "version" or name in self.stored for name in self.fields)
+
     def differences(self, current: Versioned) -> list[Difference]:
         """Return the fields in which ``current``, as stored, differs from what was typed."""
-        stored_now = forms.model_to_dict(current)
+        stored_now = self.as_stored(current)
         found = []
         for name, field in self.fields.items():
             if name not in stored_now or name == "version":
@@ -92,35 +109,38 @@ class Difference:
 
 def as_posted(field: forms.Field, value: Any) -> list[str]:
     """Return a value as a browser would post it from ``field``; an empty list for nothing."""
-    if isinstance(value, (models.QuerySet, list, tuple)):
-        return sorted(str(getattr(v, "pk", v)) for v in value)
     if isinstance(field, forms.BooleanField):
         return ["on"] if value else []
-    if value in (None, ""):
-        return []
+    if isinstance(field, forms.FileField):
+        return [str(value)] if value else []
     if isinstance(value, Decimal):
+        # 12500 typed and 12500.000 stored are one amount
         return [format(value.normalize(), "f")]
-    if isinstance(value, datetime):
-        value = from_current_timezone(value) if value.tzinfo is None else value
-        return [value.isoformat()]
-    return [str(getattr(value, "pk", value))]
+    written = field.widget.format_value(field.prepare_value(value))
+    if isinstance(written, (list, tuple)):
+        return sorted(str(part) for part in written if part not in (None, ""))
+    return [] if written in (None, "") else [str(written)]
 
 
 def shown(field: forms.Field, value: Any) -> str:
     """Return a stored value in the words of the form's field."""
-    if isinstance(field, forms.ModelMultipleChoiceField):
-        keys = [getattr(v, "pk", v) for v in value or []]
-        assert field.queryset is not None
-        return ", ".join(str(o) for o in field.queryset.filter(pk__in=keys)) or "—"
+    if isinstance(field, forms.BooleanField):
+        return "yes" if value else "no"
+    if isinstance(field, forms.FileField):
+        return str(value) if value else "—"
+    posted = as_posted(field, value)
     if isinstance(field, forms.ModelChoiceField):
         assert field.queryset is not None
-        key = getattr(value, "pk", value)
-        chosen = field.queryset.filter(pk=key).first() if key else None
-        return str(chosen) if chosen else "—"
+        chosen = field.queryset.filter(pk__in=posted)
+        return ", ".join(str(row) for row in chosen) or "—"
     if isinstance(field, forms.ChoiceField):
-        words: dict[Any, Any] = dict(field.choices)  # type: ignore[arg-type]
-        return str(words.get(value, value or "—"))
-    return "—" if value in (None, "") else str(value)
+        choices: list[tuple[Any, Any]] = list(flatten_choices(cast(Any, field.choices)))
+        return ", ".join(str(word) for key, word in choices if str(key) in posted) or "—"
+    if isinstance(value, datetime):
+        return date_format(localtime(value), "D j M Y, H:i")
+    if isinstance(value, date):
+        return date_format(value, "D j M Y")
+    return "".join(posted) or "—"
 
 
 def members_of(team: Team) -> models.QuerySet[Any]:

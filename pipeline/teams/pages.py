@@ -56,7 +56,7 @@ def edit_page(
     request: TeamRequest,
     *,
     form: F,
-    work: Callable[[F, int], None],
+    work: Callable[[F, int], str | None],
     done: str,
     url: str,
     template: str = "teams/form_page.html",
@@ -65,30 +65,38 @@ def edit_page(
     """Show ``form``, or do its ``work`` and go to ``url``.
 
     ``work`` gets the valid form and the version that it was opened with; it saves the form's
-    instance by ``save_version`` and may raise ``Stale`` or ``Refused``. After ``Stale`` the page
-    shows both versions side by side, with what was typed still in the form.
+    instance by ``save_version`` and may raise ``Stale`` or ``Refused``; it may return what to say
+    instead of ``done``. After ``Stale`` the page shows both versions side by side, with what was
+    typed still in the form.
     """
     if request.method == "POST" and form.is_valid():
         try:
-            work(form, form.cleaned_data["version"])
+            said = work(form, form.cleaned_data["version"])
         except Refused as refused:
             form.add_error(refused.field, str(refused))
         except Stale:
-            return _conflict(request, form, template, {"back": url, **context})
+            return _conflict(request, form, url, template, {"back": url, **context})
         else:
-            messages.success(request, done)
+            messages.success(request, said or done)
             return redirect(url)
     status = 422 if form.is_bound else 200
     return render(request, template, {"form": form, "back": url, **context}, status=status)
 
 
 def _conflict(
-    request: TeamRequest, form: VersionedForm, template: str, context: dict[str, Any]
+    request: TeamRequest, form: VersionedForm, url: str, template: str, context: dict[str, Any]
 ) -> HttpResponse:
     row: Versioned = form.instance
-    current = type(row)._base_manager.get(pk=row.pk)
+    current = type(row)._base_manager.filter(pk=row.pk).first()
+    if current is None:
+        form.add_error(None, "Somebody removed this while you were writing. Yours is still below.")
+        return render(request, template, {"form": form, **context}, status=409)
     differences = form.differences(current)
-    form.reopen_at(current.version)
+    if not differences and form.compares_wholly():
+        # Most likely the second click on one button.
+        messages.success(request, "This was saved already, just as you wrote it.")
+        return redirect(url)
+    form.reopen_on(current)
     return render(
         request, template, {"form": form, "differences": differences, **context}, status=409
     )

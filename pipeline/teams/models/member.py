@@ -32,15 +32,21 @@ class MemberQuerySet(TeamQuerySet["Member"]):
 
     def at_door(self, user: User | AnonymousUser, slug: str) -> MemberQuerySet:
         """Return the one membership with which ``user`` may enter the team ``slug``."""
-        return self.filter(user=user.pk or 0, team__slug=slug).select_related("team", "user")
+        mine = self.present().filter(user=user.pk or 0, team__slug=slug)
+        return mine.select_related("team", "user")
+
+    def present(self) -> MemberQuerySet:
+        """Return those who have not left."""
+        return self.filter(left_on=None)
 
     def for_switching(self, user: User | AnonymousUser) -> MemberQuerySet:
         """Return the memberships of ``user``, for the list of teams."""
-        return self.filter(user=user.pk or 0).select_related("team").order_by("team__name")
+        mine = self.present().filter(user=user.pk or 0)
+        return mine.select_related("team").order_by("team__name")
 
     def who_write(self) -> MemberQuerySet:
-        """Return those who may own work: everyone but readers."""
-        return self.exclude(role=Role.READER)
+        """Return those who may own work: everyone present but readers."""
+        return self.present().exclude(role=Role.READER)
 
     def with_user(self) -> MemberQuerySet:
         """Return members with their names at hand, in order of name."""
@@ -54,6 +60,8 @@ class Member(models.Model):
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=6, choices=Role, default=Role.MEMBER)
     wants_digest = models.BooleanField(default=True)
+    # NULL: still here. Who left keeps the row, so that the record still says who did what.
+    left_on = models.DateField(null=True, blank=True, editable=False)
 
     objects: Any = MemberQuerySet.as_manager()
 

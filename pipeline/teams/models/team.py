@@ -13,6 +13,8 @@ from pipeline.clock.workdays import WorkCalendar, country_codes
 from pipeline.clock.zones import local_day, zone_names
 from pipeline.teams.money import check_currency
 
+from .owned import Versioned
+
 
 def check_zone(value: str) -> None:
     """Raise ``ValidationError`` unless ``value`` names an IANA time zone."""
@@ -42,7 +44,7 @@ def monday_to_friday() -> list[int]:
     return [0, 1, 2, 3, 4]
 
 
-class Team(models.Model):
+class Team(Versioned):
     """A small agency; its rows are never seen by another team."""
 
     name = models.CharField(max_length=120)

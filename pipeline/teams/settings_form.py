@@ -1,0 +1,91 @@
+"""The form of a team's settings."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from pipeline.clock.workdays import country_codes, country_names
+from pipeline.clock.zones import zone_names
+from pipeline.teams.money import currencies
+
+from .forms import VersionedForm
+from .models import Team
+
+WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+MINUTES = 60
+MOST_HOURS = 7 * 24
+
+
+class HoursField(forms.DecimalField):
+    """Whole minutes, typed as hours: 1.5 stands for 90."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{round(value / MINUTES, 2):g}" if isinstance(value, int) else value
+
+    def clean(self, value: Any) -> Any:
+        hours = super().clean(value)
+        return hours if hours is None else round(hours * MINUTES)
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return bool(initial != self.clean(data))
+        except forms.ValidationError:
+            return True
+
+
+class TeamForm(VersionedForm):
+    """Name, place, working week, money, digest, and the limit of free hours."""
+
+    timezone = forms.ChoiceField(label="Time zone", choices=lambda: [(z, z) for z in zone_names()])
+    country = forms.ChoiceField(
+        required=False,
+        choices=lambda: [("", "no public holidays"), *country_names()],
+        help_text="Whose public holidays are no working days.",
+    )
+    subdivision = forms.CharField(
+        required=False,
+        max_length=8,
+        label="Part of the country",
+        help_text="Its code, where it has holidays of its own, such as BY for Bavaria.",
+    )
+    working_days = forms.TypedMultipleChoiceField(
+        coerce=int,
+        choices=list(enumerate(WEEKDAYS)),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one working day."},
+    )
+    currency = forms.ChoiceField(choices=lambda: [(c, c) for c in sorted(currencies())])
+    digest_hour = forms.TypedChoiceField(
+        coerce=int,
+        label="Hour of the digest",
+        choices=[(hour, f"{hour:02}:00") for hour in range(24)],
+        help_text="Local time, on working days.",
+    )
+    weekly_free_minutes = HoursField(
+        label="Free hours a week",
+        min_value=0.25,
+        max_value=MOST_HOURS,
+        decimal_places=2,
+        help_text="Booking warns when a week's free sessions would pass this.",
+    )
+
+    class Meta:
+        model = Team
+        fields = (
+            "name",
+            "timezone",
+            "country",
+            "subdivision",
+            "working_days",
+            "currency",
+            "digest_hour",
+            "weekly_free_minutes",
+        )
+
+    def clean_subdivision(self) -> str:
+        """Take the code in any case."""
+        code = str(self.cleaned_data["subdivision"]).strip()
+        known = country_codes().get(self.cleaned_data.get("country", ""), [])
+        return next((k for k in known if k.lower() == code.lower()), code)

@@ -1,0 +1,127 @@
+"""A team's settings and members."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import NoReverseMatch, reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from pipeline.clock import moment
+
+from . import membership
+from .models import Member, Role, Team
+from .pages import edit_page
+from .refused import Refused
+from .settings_form import WEEKDAYS, TeamForm
+from .tenancy import TeamRequest, door, fetch
+
+# What else belongs to a team as a whole; pages of higher floors, by name.
+PLACES = {
+    "formats": "Formats of sessions",
+    "deliverables": "Deliverables",
+    "plan": "Follow-up plan",
+    "letters": "Letters sent and waiting",
+    "sheets": "Take in a spreadsheet",
+    "export": "Export as a spreadsheet",
+}
+
+
+@door()
+@require_safe
+def team(request: TeamRequest) -> HttpResponse:
+    """Show the team: members and their roles, settings, and what else belongs to it."""
+    context: dict[str, Any] = {
+        "here": "team",
+        "members": list(Member.objects.for_team(request.team).present().with_user()),
+        "roles": Role.choices,
+        "weekdays": [WEEKDAYS[day] for day in sorted(request.team.working_days)],
+        "places": _places(request.team),
+    }
+    return render(request, "teams/team.html", context)
+
+
+def _places(team: Team) -> list[tuple[str, str]]:
+    found = []
+    for name, words in PLACES.items():
+        try:
+            found.append((reverse(name, args=[team.slug]), words))
+        except NoReverseMatch:
+            continue
+    return found
+
+
+@door(needs=Role.OWNER)
+@require_http_methods(["GET", "HEAD", "POST"])
+def settings(request: TeamRequest) -> HttpResponse:
+    """Edit the team's settings."""
+    # A copy: the page keeps saying the stored name while a wrong one is being mended.
+    form = TeamForm(request.POST or None, instance=Team.objects.get(pk=request.team.pk))
+
+    def work(form: TeamForm, version: int) -> None:
+        form.save(commit=False).save_version(version)
+
+    return edit_page(
+        request,
+        form=form,
+        work=work,
+        done="The settings are saved.",
+        url=reverse("team", args=[request.team.slug]),
+        heading="The team's settings",
+        about=request.team.name,
+        here="team",
+    )
+
+
+@door(needs=Role.OWNER)
+@require_POST
+def role(request: TeamRequest, pk: int) -> HttpResponse:
+    """Give a member another role."""
+    member = fetch(Member.objects.present().with_user(), request.team, pk=pk)
+    wanted = request.POST.get("role", "")
+    try:
+        if wanted not in Role.values:
+            raise Refused("Choose one of the roles: reader, member, owner.")
+        if membership.change_role(member=member, role=wanted):
+            messages.success(request, f"{member} is now {wanted}.")
+        else:
+            messages.info(request, f"{member} was {wanted} already.")
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("team", request.team.slug)
+
+
+@door(needs=Role.OWNER)
+@require_POST
+def remove(request: TeamRequest, pk: int) -> HttpResponse:
+    """Let a member leave the team."""
+    member = fetch(Member.objects.with_user(), request.team, pk=pk)
+    try:
+        left = membership.remove(member=member, today=request.team.today(moment.now()))
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("team", request.team.slug)
+    if left:
+        said = (
+            f"{member} has left {request.team}. What they did stays; their work has no owner now."
+        )
+        messages.success(request, said)
+    else:
+        messages.info(request, f"{member} had left already.")
+    if member.pk == request.member.pk:
+        return redirect("teams")
+    return redirect("team", request.team.slug)
+
+
+@door()
+@require_POST
+def digest(request: TeamRequest) -> HttpResponse:
+    """Switch one's own daily digest on or off, as the button said."""
+    wanted = request.POST.get("digest") == "on"
+    Member.objects.filter(pk=request.member.pk).update(wants_digest=wanted)
+    said = "You get the daily digest." if wanted else "You get no daily digest."
+    messages.success(request, said)
+    return redirect("team", request.team.slug)
