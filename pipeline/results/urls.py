@@ -1,3 +1,5 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from pipeline.results import views
+
+urlpatterns = [path("results/", views.page, name="results")]
