@@ -44,7 +44,8 @@ class SessionQuerySet(TeamQuerySet["DiscoverySession"]):
 
     def with_names(self) -> SessionQuerySet:
         """Return sessions with lead, format and crew at hand."""
-        return self.select_related("lead", "format").prefetch_related("crew__member__user")
+        crew = models.Prefetch("crew", CrewPlace.objects.select_related("member__user"))
+        return self.select_related("lead", "format").prefetch_related(crew)
 
     def in_days(self, first: date, last: date) -> SessionQuerySet:
         """Return sessions on the days ``first`` to ``last``, both included."""
@@ -62,7 +63,7 @@ class DiscoverySession(TeamOwned, Recorded, Versioned):
     lead = models.ForeignKey(Lead, models.CASCADE, related_name="sessions")
     # NULL: not known (from an import).
     format = models.ForeignKey(
-        Format, models.PROTECT, null=True, blank=True, related_name="sessions"
+        Format, models.RESTRICT, null=True, blank=True, related_name="sessions"
     )
     state = models.CharField(max_length=9, choices=State, default=State.BOOKED, editable=False)
     # The team's local day; it always agrees with starts_at.
@@ -132,6 +133,8 @@ class CrewPlace(TeamOwned):
     session = models.ForeignKey(DiscoverySession, models.CASCADE, related_name="crew")
     member = models.ForeignKey("teams.Member", models.CASCADE, related_name="+")
     part = models.CharField(max_length=11, choices=Part)
+
+    objects: Any = TeamQuerySet["CrewPlace"].as_manager()
 
     class Meta:
         ordering = ["part", "pk"]

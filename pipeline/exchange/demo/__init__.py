@@ -1,0 +1,1 @@
+"""An invented scenario: two agencies, three years of leads."""
