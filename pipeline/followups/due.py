@@ -36,10 +36,6 @@ class Item:
     # Of a session: its hour.
     starts_at: datetime | None = None
 
-    def late_by(self, today: date) -> int:
-        """Return how many days it is late."""
-        return max((today - self.day).days, 0)
-
 
 @dataclass
 class Agenda:
@@ -57,27 +53,25 @@ class Agenda:
 
 
 def arrange(items: Iterable[Item], today: date) -> Agenda:
-    """Return ``items`` in order of time; those due after the days ahead are only counted."""
+    """Return ``items`` in order of time."""
     agenda = Agenda(today)
     for item in sorted(items, key=lambda i: (i.day, i.kind, i.row.pk)):
         if item.day < today:
             agenda.late.append(item)
         elif item.day == today:
             agenda.due.append(item)
-        elif item.day <= today + AHEAD:
-            agenda.ahead.append(item)
         else:
-            agenda.later += 1
+            agenda.ahead.append(item)
     return agenda
 
 
 def agenda(team: Team, today: date, member: Member | None = None) -> Agenda:
     """Return what is due for ``member`` and what nobody owns; for everybody without one.
 
-    Eight queries, whatever there is to do: for each kind the rows and the count, for sessions
-    the crew and its names as well.
+    Seven queries, whatever there is to do: for each kind the counts and the rows, and the crew
+    of the sessions. What is due after the days ahead is only counted.
     """
-    last = min(today, date.max - AHEAD) + AHEAD
+    last = today + AHEAD
     items: list[Item] = []
     later = hidden = 0
     for rows, day, item in (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
@@ -41,24 +41,29 @@ class Known:
     recorded_at: dict[str, datetime] = field(default_factory=dict)
 
 
-def facts_of(team: Team, lead_ids: Collection[int]) -> dict[int, Known]:
-    """Return the facts of these leads, in six queries whatever their number."""
+def facts_of(team: Team, lead_ids: Collection[int], today: date) -> dict[int, Known]:
+    """Return the facts of these leads up to ``today``, in six queries whatever their number."""
     leads = Lead.objects.for_team(team).filter(pk__in=lead_ids)
     found = {pk: Known(owner) for pk, owner in leads.values_list("pk", "owner_id")}
 
     def rows(table: Any, day: str, *columns: str, **only: Any) -> Any:
-        of_these = table.objects.for_team(team).filter(lead__in=list(found), **only)
+        only |= {"lead__in": list(found), f"{day}__lte": today}
+        of_these = table.objects.for_team(team).filter(**only)
         return of_these.order_by(day, "pk").values_list(
             "lead_id", day, "plan_from", "recorded_by_id", *columns
         )
 
-    for lead, day, since, by, title in rows(
-        Deliverable, "sent_on", "title", sent_on__isnull=False
+    for lead, day, since, by, marked_by, title in rows(
+        Deliverable, "sent_on", "marked_by_id", "title"
     ):
+        by = marked_by or by
         found[lead].facts.append(
             Fact(Trigger.DELIVERABLE_SENT, day, title, plan_from=since, recorded_by=by)
         )
-    for lead, day, since, by in rows(DiscoverySession, "day", state=State.MISSED):
+    for lead, day, since, by, marked_by in rows(
+        DiscoverySession, "day", "marked_by_id", state=State.MISSED
+    ):
+        by = marked_by or by
         found[lead].facts.append(
             Fact(Trigger.SESSION_MISSED, day, plan_from=since, recorded_by=by)
         )
@@ -91,7 +96,7 @@ def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
     What a member has done or dropped stays as it is. Settling twice changes nothing; the number
     of queries does not depend on the number of leads.
     """
-    known = facts_of(team, lead_ids)
+    known = facts_of(team, lead_ids, team.today(now))
     steps = list(PlanStep.objects.for_team(team))
     calendar = team.calendar()
     stored: dict[int, list[FollowUp]] = {pk: [] for pk in known}

@@ -2,9 +2,17 @@
 
 from django.urls import path
 
-from .views import lead, start
+from .views import buttons, follow_up, lead, plan, start
 
 urlpatterns = [
     path("", start.start, name="start"),
     path("leads/<int:pk>/", lead.lead, name="lead"),
+    path("leads/<int:pk>/follow-up/", follow_up.follow_up_new, name="follow-up-new"),
+    path("follow-ups/<int:pk>/", follow_up.follow_up, name="follow-up"),
+    path("follow-ups/<int:pk>/done/", buttons.done, name="follow-up-done"),
+    path("follow-ups/<int:pk>/undo/", buttons.undo, name="follow-up-undo"),
+    path("follow-ups/<int:pk>/put-off/", buttons.put_off, name="follow-up-put-off"),
+    path("follow-ups/<int:pk>/give/", buttons.give, name="follow-up-give"),
+    path("follow-ups/<int:pk>/drop/", buttons.drop, name="follow-up-drop"),
+    path("plan/", plan.plan, name="plan"),
 ]

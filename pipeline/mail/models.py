@@ -9,7 +9,7 @@ from typing import Any
 from django.db import models
 from django.db.models import F, Q
 
-from pipeline.teams.models import TeamOwned, TeamQuerySet
+from pipeline.teams.models import Member, Role, TeamOwned, TeamQuerySet
 
 # Must stay well above any time-out of the mail server.
 LEASE = timedelta(minutes=5)
@@ -21,6 +21,11 @@ class LetterQuerySet(TeamQuerySet["Letter"]):
     def for_outbox(self) -> LetterQuerySet:
         """Return letters for the outbox page, newest first."""
         return self.select_related("member__user").order_by("-due_at", "-pk")
+
+    def visible_to(self, member: Member) -> LetterQuerySet:
+        """Return the letters that a member may read: an owner the team's, others their own."""
+        rows = self.filter(team=member.team_id)
+        return rows if member.may(Role.OWNER) else rows.filter(member=member)
 
     def waiting(self, now: datetime) -> LetterQuerySet:
         """Return letters that are due and that no worker holds."""

@@ -1,3 +1,11 @@
-from django.urls import URLPattern
+"""Addresses of the letters that the app keeps."""
 
-urlpatterns: list[URLPattern] = []
+from django.urls import path
+
+from . import views
+
+urlpatterns = [
+    path("letters/", views.letters, name="letters"),
+    path("letters/<int:pk>/", views.letter, name="letter"),
+    path("letters/<int:pk>/as-sent/", views.as_sent, name="letter-as-sent"),
+]

@@ -38,6 +38,10 @@ class FollowUpQuerySet(TeamQuerySet["FollowUp"]):
         """Return follow-ups with lead and owner at hand."""
         return self.select_related("lead", "owner__user")
 
+    def with_all(self) -> FollowUpQuerySet:
+        """Return follow-ups with all that their page shows at hand."""
+        return self.select_related("lead", "owner__user", "closed_by__user")
+
 
 class FollowUp(TeamOwned, Versioned):
     """One dated thing to do for a lead, planned from a fact or added by hand."""

@@ -7,8 +7,15 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from pipeline.clock import moment
-from pipeline.leads.models import Lead
+from pipeline.followups.due import Item, of_deliverable, of_follow_up, of_session
+from pipeline.followups.history import Rows, history, index_session
+from pipeline.followups.models import FollowUpState
+from pipeline.leads.models import Lead, Merge
 from pipeline.teams.tenancy import TeamRequest, door, fetch
+from sessions.models import State
+
+# So many of the things due next stand open on the page; the others are folded.
+NEXT = 5
 
 
 @door()
@@ -17,14 +24,45 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
     """Show a lead; one that was merged away leads to the lead that was kept."""
     found = fetch(Lead.objects.with_names(), request.team, pk=pk)
     if found.merged_into_id:
-        return redirect("lead", request.team.slug, found.merged_into_id)
-    today = request.team.today(moment.now())
+        return redirect("lead", request.team.slug, found.kept().pk)
+    found.team = request.team
+    rows = rows_of(found)
+    upcoming = upcoming_of(rows)
     return render(
         request,
         "followups/lead.html",
         {
             "here": "leads",
             "lead": found,
-            "today": today,
+            "today": request.team.today(moment.now()),
+            "contacts": list(found.contacts.all()),
+            "index": index_session(rows.sessions),
+            "next": upcoming[:NEXT],
+            "after_next": upcoming[NEXT:],
+            "events": history(found, request.team, rows),
+            "merges": list(Merge.objects.for_team(request.team).into(found)),
         },
     )
+
+
+def rows_of(lead: Lead) -> Rows:
+    """Return the lead's rows with the names that its page shows: nine queries."""
+    return Rows(
+        log=list(lead.log.select_related("recorded_by__user")),
+        sessions=list(lead.sessions.with_names()),
+        deliverables=list(lead.deliverables.with_names()),
+        proposals=list(lead.proposals.all()),
+        decisions=list(lead.decisions.all()),
+        fundings=list(lead.fundings.all()),
+        follow_ups=list(lead.follow_ups.with_all()),
+    )
+
+
+def upcoming_of(rows: Rows) -> list[Item]:
+    """Return what is to be done for the lead, that due first at the top."""
+    items = [
+        *(of_follow_up(row) for row in rows.follow_ups if row.state == FollowUpState.OPEN),
+        *(of_deliverable(row) for row in rows.deliverables if row.owed),
+        *(of_session(row) for row in rows.sessions if row.state == State.BOOKED),
+    ]
+    return sorted(items, key=lambda item: (item.day, item.kind, item.row.pk))

@@ -1,0 +1,49 @@
+"""Write a letter: a row, in the transaction of what causes it; it is sent later."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from urllib.parse import urlsplit
+
+from django.conf import settings
+
+from pipeline.teams.models import Member, Team
+
+from .models import Letter
+
+
+def write(
+    *,
+    team: Team,
+    key: str,
+    to: str,
+    subject: str,
+    text: str,
+    due_at: datetime,
+    html: str = "",
+    member: Member | None = None,
+) -> Letter:
+    """Store a letter to be sent at ``due_at``; of one cause (``key``) there is only ever one."""
+    letter: Letter
+    letter, _ = Letter.objects.get_or_create(
+        team=team,
+        key=key,
+        defaults={
+            "member": member,
+            "to": to,
+            # a line break would start another header
+            "subject": " ".join(subject.split())[:250],
+            "text": text,
+            "html": html,
+            "due_at": due_at,
+        },
+    )
+    return letter
+
+
+def message_id(letter: Letter) -> str:
+    """Return the letter's Message-ID: the same at every attempt, so that a double is seen."""
+    host = urlsplit(settings.BASE_URL).hostname or "localhost"
+    cause = uuid.uuid5(uuid.NAMESPACE_URL, f"{settings.BASE_URL}/{letter.team_id}/{letter.key}")
+    return f"<{cause}@{host}>"

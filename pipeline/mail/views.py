@@ -1,0 +1,59 @@
+"""The letters that the app keeps: a member's own, and for an owner all of the team's."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.clickjacking import xframe_options_sameorigin
+from django.views.decorators.http import require_safe
+
+from pipeline.teams.tenancy import TeamRequest, door, fetch
+
+from .models import Letter
+from .outbox import message_id
+
+A_PAGE = 50
+
+# A letter may bring its own looks, and nothing else: no script, no picture from elsewhere.
+AS_SENT = (
+    "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'"
+)
+
+
+def _visible(request: TeamRequest) -> Any:
+    return Letter.objects.for_outbox().visible_to(request.member)
+
+
+@door()
+@require_safe
+def letters(request: TeamRequest) -> HttpResponse:
+    """List letters, the newest first."""
+    rows = _visible(request).for_team(request.team)
+    page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "mail/letters.html", {"here": "team", "page": page})
+
+
+@door()
+@require_safe
+def letter(request: TeamRequest, pk: int) -> HttpResponse:
+    """Show one letter."""
+    row = fetch(_visible(request), request.team, pk=pk)
+    return render(
+        request,
+        "mail/letter.html",
+        {"here": "team", "letter": row, "message_id": message_id(row)},
+    )
+
+
+@door()
+@xframe_options_sameorigin
+@require_safe
+def as_sent(request: TeamRequest, pk: int) -> HttpResponse:
+    """Return a letter's HTML as it is sent, locked into itself."""
+    row = fetch(_visible(request), request.team, pk=pk)
+    if not row.html:
+        raise Http404
+    return HttpResponse(row.html, headers={"Content-Security-Policy": AS_SENT})
