@@ -53,7 +53,7 @@ def _with_facts_between(team: Team, after: date | None, until: date) -> list[int
         days: dict[str, Any] = {f"{column}__lte": until}
         if after is not None:
             days[f"{column}__gt"] = after
-        objects: Any = table.objects  # type: ignore[attr-defined]
+        objects: Any = table.objects
         rows = objects.for_team(team).filter(**days)
         found.update(rows.values_list("lead", flat=True))
     return sorted(found)

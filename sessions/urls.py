@@ -1,3 +1,24 @@
-from django.urls import URLPattern
+"""Addresses of sessions, formats and deliverables, below a team's."""
 
-urlpatterns: list[URLPattern] = []
+from django.urls import path
+
+from .views import booking, deliverables, formats, listing, session
+
+urlpatterns = [
+    path("sessions/", listing.sessions, name="sessions"),
+    path("leads/<int:pk>/book/", booking.session_book, name="session-book"),
+    path("sessions/<int:pk>/", session.session, name="session"),
+    path("sessions/<int:pk>/edit/", booking.session_edit, name="session-edit"),
+    path("sessions/<int:pk>/held/", session.session_held, name="session-held"),
+    path("sessions/<int:pk>/missed/", session.session_missed, name="session-missed"),
+    path("sessions/<int:pk>/cancel/", session.session_cancel, name="session-cancel"),
+    path("sessions/<int:pk>/back/", session.session_back, name="session-back"),
+    path("formats/", formats.formats, name="formats"),
+    path("formats/<int:pk>/", formats.format, name="format"),
+    path("deliverables/", deliverables.deliverables, name="deliverables"),
+    path("deliverables/<int:pk>/", deliverables.deliverable, name="deliverable"),
+    path("deliverables/<int:pk>/sent/", deliverables.deliverable_sent, name="deliverable-sent"),
+    path("deliverables/<int:pk>/waive/", deliverables.deliverable_waive, name="deliverable-waive"),
+    path("deliverables/<int:pk>/owe/", deliverables.deliverable_owe, name="deliverable-owe"),
+    path("deliverables/<int:pk>/file/", deliverables.deliverable_file, name="deliverable-file"),
+]

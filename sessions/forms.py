@@ -1,0 +1,290 @@
+"""Forms for sessions and deliverables."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django import forms
+from django.core.validators import URLValidator
+
+from pipeline.leads.models import Contact, Lead
+from pipeline.teams.forms import OnceForm, VersionedForm, members_of
+from pipeline.teams.models import Member, Team, Versioned
+from pipeline.teams.refused import Refused
+
+from .hours import LocalMoment
+from .models import CrewPlace, Deliverable, DiscoverySession, Format, Part
+from .models.format import LONGEST
+
+CREW_FIELDS = {
+    Part.FACILITATOR: "facilitator",
+    Part.NOTE_TAKER: "note_taker",
+    Part.SUPPORT: "supports",
+}
+
+
+class Accept(forms.CheckboxInput):
+    """A box whose value names the warnings that it accepts."""
+
+    def __init__(self, accepts: str) -> None:
+        super().__init__(attrs={"value": accepts}, check_test=lambda value: value == accepts)
+
+
+class Crewed(forms.Form):
+    """Who of the team runs the session, and the box for "all the same" after a warning."""
+
+    facilitator = forms.ModelChoiceField(Member.objects.none())
+    note_taker = forms.ModelChoiceField(
+        Member.objects.none(), label="Note-taker", required=False, empty_label="nobody"
+    )
+    supports = forms.ModelMultipleChoiceField(
+        Member.objects.none(),
+        label="Also there in support",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    all_the_same = forms.CharField(
+        label="Book it all the same", required=False, widget=forms.HiddenInput
+    )
+
+    def offer_members(self, team: Team) -> None:
+        """Let the team's members who write be chosen."""
+        for name in CREW_FIELDS.values():
+            self.fields[name].queryset = members_of(team)  # type: ignore[attr-defined]
+
+    def crew(self) -> dict[str, list[Member]]:
+        """Return the crew as typed: part, members."""
+        data = self.cleaned_data
+        return {
+            Part.FACILITATOR: [data["facilitator"]] if data["facilitator"] else [],
+            Part.NOTE_TAKER: [data["note_taker"]] if data["note_taker"] else [],
+            Part.SUPPORT: list(data["supports"]),
+        }
+
+    def accept(self, warnings: Sequence[str]) -> None:
+        """Go on if there are no warnings, or if just these were accepted; else ask.
+
+        A box that was ticked for other warnings counts for nothing.
+        """
+        if not warnings:
+            return
+        name = hashlib.sha256("\n".join(warnings).encode()).hexdigest()[:16]
+        field = self.fields["all_the_same"]
+        field.widget, field.required = Accept(name), True
+        if self.cleaned_data["all_the_same"] != name:
+            raise Refused("Read the warning above; tick this to go on.", "all_the_same")
+
+
+class Attended(forms.Form):
+    """Which people of the lead take part."""
+
+    attendees = forms.ModelMultipleChoiceField(
+        Contact.objects.none(),
+        label="People of the lead",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def offer_contacts(self, lead: Lead) -> None:
+        """Let the lead's contacts be chosen; say so where there are none."""
+        contacts = Contact.objects.for_team(lead.team).filter(lead=lead).order_by("name", "pk")
+        field: Any = self.fields["attendees"]
+        field.queryset = contacts
+        if not contacts.exists():
+            field.help_text = f"{lead} has no contacts yet; add them on its page."
+
+
+class BookForm(OnceForm, Attended, Crewed):
+    """A session to be booked."""
+
+    format = forms.ModelChoiceField(Format.objects.none(), empty_label="choose a format")
+    starts_at = LocalMoment(label="Starts")
+    minutes = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=LONGEST,
+        help_text="Leave it blank for as long as the format takes.",
+    )
+    place = forms.CharField(label="Joining link or place", max_length=300, required=False)
+
+    field_order = (
+        "format",
+        "starts_at",
+        "minutes",
+        "place",
+        "facilitator",
+        "note_taker",
+        "supports",
+        "attendees",
+        "all_the_same",
+    )
+
+    def __init__(self, *args: Any, lead: Lead, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offer_members(lead.team)
+        self.offer_contacts(lead)
+        self.fields["format"].queryset = Format.objects.for_team(  # type: ignore[attr-defined]
+            lead.team
+        ).for_booking()
+        self.fields["starts_at"].help_text = f"On the clock of {lead.team.timezone}."
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("minutes") is None and data.get("format") and "minutes" not in self.errors:
+            data["minutes"] = data["format"].minutes
+        return data
+
+
+class SessionForm(VersionedForm, Attended, Crewed):
+    """What is known of a session."""
+
+    starts_at = LocalMoment(label="Starts")
+
+    class Meta:
+        model = DiscoverySession
+        fields = (
+            "starts_at",
+            "minutes",
+            "place",
+            "attendees",
+            "attendee_count",
+            "effort_before",
+            "effort_during",
+            "effort_after",
+        )
+
+    field_order = (
+        "starts_at",
+        "minutes",
+        "place",
+        "facilitator",
+        "note_taker",
+        "supports",
+        "attendees",
+        "attendee_count",
+        "effort_before",
+        "effort_during",
+        "effort_after",
+        "all_the_same",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        session: DiscoverySession = kwargs["instance"]
+        kwargs["initial"] = self.as_stored(session)
+        super().__init__(*args, **kwargs)
+        self.offer_members(session.team)
+        self.offer_contacts(session.lead)
+        self.fields["starts_at"].help_text = f"On the clock of {session.team.timezone}."
+        # of a sheet only the day is known, and sometimes nobody who was there
+        self.fields["starts_at"].required = session.starts_at is not None
+        self.fields["facilitator"].required = bool(self.stored["facilitator"])
+        self.fields["all_the_same"].show_hidden_initial = False
+
+    def as_stored(self, row: Versioned) -> dict[str, Any]:
+        """Return what is stored of the session, its crew included."""
+        places = CrewPlace.objects.filter(session=row.pk).values_list("part", "member")
+        crew: dict[str, list[int]] = {part: [] for part in CREW_FIELDS}
+        for part, member in places:
+            crew[part].append(member)
+        return super().as_stored(row) | {
+            "facilitator": next(iter(crew[Part.FACILITATOR]), None),
+            "note_taker": next(iter(crew[Part.NOTE_TAKER]), None),
+            "supports": sorted(crew[Part.SUPPORT]),
+        }
+
+    def crew_before(self) -> set[int]:
+        """Return who was in the crew when the form was opened."""
+        stored = self.stored
+        return {stored["facilitator"], stored["note_taker"], *stored["supports"]} - {None}
+
+    def compares_wholly(self) -> bool:
+        """Each field is stored, but for the box, which answers a warning."""
+        return True
+
+    def clean_starts_at(self) -> datetime | None:
+        """Keep the stored moment where the clock shows what it showed: that hour came twice."""
+        typed: datetime | None = self.cleaned_data["starts_at"]
+        stored: datetime | None = self.stored["starts_at"]
+        field = self.fields["starts_at"]
+        if typed and stored and field.prepare_value(typed) == field.prepare_value(stored):
+            return stored
+        return typed
+
+
+class HeldForm(VersionedForm):
+    """What is noted when a session was held."""
+
+    class Meta:
+        model = DiscoverySession
+        fields = ("attendee_count", "effort_before", "effort_during", "effort_after")
+
+
+class ReasonForm(forms.Form):
+    """Why a session was missed or cancelled."""
+
+    reason = forms.CharField(
+        label="Why", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
+    )
+
+
+class WaiveForm(forms.Form):
+    """Why a deliverable is not sent."""
+
+    reason = forms.CharField(
+        label="Why it will not be sent",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        max_length=2000,
+    )
+
+
+class SentForm(forms.Form):
+    """When and to whom a deliverable was sent."""
+
+    sent_on = forms.DateField(
+        label="Day it was sent",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "Give a day, such as 2026-03-24."},
+    )
+    sent_to = forms.CharField(label="To whom", max_length=300)
+
+
+class DeliverableForm(VersionedForm):
+    """What is known of a deliverable."""
+
+    link = forms.URLField(
+        max_length=500,
+        required=False,
+        assume_scheme="https",
+        validators=[URLValidator(schemes=["http", "https"])],
+        help_text="Where it can be read, if it isn't uploaded here.",
+    )
+
+    class Meta:
+        model = Deliverable
+        fields = ("title", "due_on", "owner", "link")
+        widgets = {"due_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        owner: Any = self.fields["owner"]
+        owner.queryset = members_of(self.instance.team)
+        owner.empty_label = "nobody"
+
+    def clean_due_on(self) -> date:
+        """Refuse years that no working day can be counted in."""
+        day: date = self.cleaned_data["due_on"]
+        if not 2000 <= day.year <= 2100:
+            raise forms.ValidationError("Name a year from 2000 to 2100.")
+        return day
+
+
+class UploadForm(forms.Form):
+    """A file for a deliverable, and which stored file it replaces."""
+
+    upload = forms.FileField(
+        label="File", help_text="PDF, PNG, JPEG, ZIP or an office document, up to 20 MB."
+    )
+    replaces = forms.CharField(required=False, widget=forms.HiddenInput)

@@ -1,0 +1,1 @@
+"""Pages of sessions, formats and deliverables."""
