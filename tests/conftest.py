@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 import pytest
+from django.conf import settings
 from django.test import Client
 
 from pipeline.clock import moment
@@ -22,6 +23,17 @@ def clock() -> Iterator[None]:
     """Stop the clock at NOW; a test that moves it nests ``moment.stopped``."""
     with moment.stopped(NOW):
         yield
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix, tmp_path_factory
+) -> None:
+    """Keep SQLite's test database in a file: only there do threads wait for each other."""
+    database = settings.DATABASES["default"]
+    if not settings.ON_SERVER:
+        file = tmp_path_factory.mktemp("database") / "test.sqlite3"
+        database.setdefault("TEST", {})["NAME"] = str(file)
 
 
 @pytest.fixture(autouse=True)
