@@ -10,7 +10,7 @@ from pipeline.results.figures import DelayedReturn, Group, Results
 
 WIDTH = 96
 
-HEAD = ("leads", "engaged", "open", "closed", "reopened", "conversion", "95% interval")
+HEAD = ("conversion", "95% interval", "engaged", "of leads", "open", "closed", "reopened")
 
 
 def as_table(team_name: str, results: Results) -> str:
@@ -33,14 +33,14 @@ def as_table(team_name: str, results: Results) -> str:
 def _groups(title: str, groups: Sequence[Group], nameless: str) -> str:
     rows = [
         (
-            group.name or nameless,
-            str(group.leads_with_session),
+            nameless if group.name is None else group.name,
+            words.rate_in_words(group.conversion),
+            words.limits_in_words(group.conversion),
             str(group.engaged),
+            str(group.leads_with_session),
             str(group.open),
             str(group.closed),
             str(group.reopened),
-            words.rate_in_words(group.conversion),
-            words.limits_in_words(group.conversion),
         )
         for group in groups
     ]

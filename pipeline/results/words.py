@@ -58,9 +58,9 @@ def rate_in_words(rate: Rate) -> str:
     return f"at least {percent(rate.estimate)}, so far"
 
 
-def count_in_words(group: Group) -> str:
-    """Return ``11 of 40``."""
-    return f"{group.engaged} of {group.leads_with_session}"
+def engaged_in_words(group: Group) -> str:
+    """Return ``11 of 40 engaged``."""
+    return f"{group.engaged} of {group.leads_with_session} engaged"
 
 
 def limits_in_words(rate: Rate) -> str:

@@ -63,8 +63,8 @@ def test_a_rate_has_its_count_its_interval_and_at_least_so_far(cast, page):
     told = text_of(page())
     assert "Of 8 leads with a held session 1 engaged: at least 12%, so far" in told
     assert "(95% interval 2% to 47%)" in told
-    assert "hour 8 1 7 0 0 at least 12%, so far 2% to 47%" in told
-    assert "source not known 8 1 7 0 0 at least 12%, so far 2% to 47%" in told
+    assert "hour at least 12%, so far 1 of 8 engaged 2% to 47% 7 0 0" in told
+    assert "source not known at least 12%, so far 1 of 8 engaged 2% to 47% 7 0 0" in told
 
 
 def test_the_rule_stands_under_every_figure(cast, page):
@@ -144,7 +144,10 @@ def test_formats_are_drawn_side_by_side_with_their_intervals(cast, page):
     space = {"s": "http://www.w3.org/2000/svg"}
     assert svg.find("s:title", space).text
     told = svg.find("s:desc", space).text
-    assert "<b>half</b>: at least 0%, so far, 0% to 79%: too few, can't tell yet." in told
+    assert (
+        "<b>half</b>: at least 0%, so far (0 of 1 engaged), 0% to 79%: too few, can't tell yet."
+        in told
+    )
     dots = [dot.get("cx") for dot in svg.iterfind(".//s:circle", space)]
     assert dots == ["14.0", "346.0"]
     bars = [line for line in svg.iterfind(".//s:line", space) if line.get("stroke-width")]
