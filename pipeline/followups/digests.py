@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Iterator
 from datetime import date, datetime
 
@@ -73,7 +74,7 @@ def write_digest(member: Member, day: date, *, now: datetime) -> bool:
                 key=f"digest|{day.isoformat()}|{member.pk}",
                 to=member.user.email,
                 subject=subject_of(found, member.team),
-                text=render_to_string("mail/digest.txt", _context(member, found)),
+                text=_close_up(render_to_string("mail/digest.txt", _context(member, found))),
                 html=render_to_string("mail/digest.html", _context(member, found)),
                 due_at=now,
             )
@@ -94,6 +95,11 @@ def subject_of(found: Agenda, team: Team) -> str:
     )
     told = ", ".join(f"{count} {words}" for count, words in counts if count)
     return f"{team}: {told}"
+
+
+def _close_up(text: str) -> str:
+    """Leave one empty line where a template left several."""
+    return re.sub(r"\n{3,}", "\n\n", text).strip() + "\n"
 
 
 def _context(member: Member, found: Agenda) -> dict[str, object]:

@@ -1,0 +1,100 @@
+"""Who may come in: every page of follow-ups and letters, tried by everybody."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from tests.factories import FollowUpFactory, LeadFactory
+from tests.mail.letters import letter_to
+
+pytestmark = pytest.mark.django_db
+
+READ = ["start", "lead", "follow-up", "plan", "letters", "letter", "letter-as-sent"]
+WRITE = [
+    "follow-up",
+    "follow-up-new",
+    "follow-up-done",
+    "follow-up-undo",
+    "follow-up-put-off",
+    "follow-up-give",
+    "follow-up-drop",
+]
+
+
+@pytest.fixture
+def address(cast):
+    row = FollowUpFactory(lead=LeadFactory(team=cast.team))
+    letter = letter_to(cast.reader)
+
+    def of(name):
+        keys = {
+            "start": [],
+            "plan": [],
+            "letters": [],
+            "lead": [row.lead.pk],
+            "follow-up-new": [row.lead.pk],
+            "letter": [letter.pk],
+            "letter-as-sent": [letter.pk],
+        }
+        return reverse(name, args=[cast.team.slug, *keys.get(name, [row.pk])])
+
+    return of
+
+
+def test_these_are_all_the_addresses():
+    from pipeline.followups.urls import urlpatterns as followups
+    from pipeline.mail.urls import urlpatterns as mail
+
+    assert {url.name for url in [*followups, *mail]} == {*READ, *WRITE}
+
+
+@pytest.mark.parametrize("name", READ)
+def test_every_member_reads(cast, sign_in, address, name):
+    for who in (cast.owner, cast.reader):
+        assert sign_in(who).get(address(name)).status_code == 200
+
+
+@pytest.mark.parametrize("name", sorted({*READ, *WRITE}))
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_stranger_and_another_teams_owner_find_nothing(cast, sign_in, address, name, method):
+    for who in (cast.stranger, cast.other_owner):
+        assert getattr(sign_in(who), method)(address(name)).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "name", [n for n in [*READ, *WRITE] if n not in ("start", "plan", "letters")]
+)
+def test_a_row_of_one_team_is_not_found_through_another(cast, sign_in, address, name):
+    url = address(name).replace("/t/harbour/", "/t/quarry/")
+    for method in ("get", "post"):
+        assert getattr(sign_in(cast.other_owner), method)(url).status_code in (404, 405)
+    if name in READ:
+        assert sign_in(cast.other_owner).get(url).status_code == 404
+    if name in WRITE:
+        assert sign_in(cast.other_owner).post(url).status_code == 404
+
+
+@pytest.mark.parametrize("name", WRITE)
+def test_a_reader_who_writes_is_refused(cast, sign_in, address, name):
+    assert sign_in(cast.reader).post(address(name)).status_code == 403
+
+
+@pytest.mark.parametrize("name", [n for n in WRITE if n not in ("follow-up", "follow-up-new")])
+def test_a_get_never_writes(cast, sign_in, address, name):
+    assert sign_in(cast.member).get(address(name)).status_code == 405
+
+
+@pytest.mark.parametrize("name", sorted({*READ, *WRITE}))
+def test_who_has_not_signed_in_is_asked_to(client, cast, address, name):
+    response = client.get(address(name))
+    assert response.status_code == 302
+    assert response["Location"].startswith(reverse("sign-in"))
+
+
+def test_a_member_reads_only_the_letters_to_them_and_an_owner_all(cast, sign_in, address):
+    assert sign_in(cast.member).get(address("letter")).status_code == 404
+    assert sign_in(cast.member).get(address("letter-as-sent")).status_code == 404
+    assert "To Rea" not in sign_in(cast.member).get(address("letters")).text
+    for who in (cast.reader, cast.owner):
+        assert "To Rea" in sign_in(who).get(address("letters")).text

@@ -1,0 +1,158 @@
+"""The round of due work, once or many at once, in a thread, by command and by Celery."""
+
+import threading
+from datetime import UTC, date, datetime
+
+import pytest
+from django.core.management import call_command
+from django.db import connections
+
+from pipeline.clock import moment
+from pipeline.followups import sweep as rounds
+from pipeline.followups import tasks
+from pipeline.followups.models import Digest, FollowUp
+from pipeline.followups.plans import ensure_plan
+from pipeline.followups.sweep import sweep
+from pipeline.followups.ticker import Ticker
+from pipeline.mail.models import Letter
+from tests.conftest import NOW
+from tests.factories import DecisionFactory, FollowUpFactory, LeadFactory
+
+
+@pytest.fixture
+def due(cast):
+    FollowUpFactory(lead=LeadFactory(team=cast.team))
+
+
+@pytest.mark.django_db
+def test_a_round_writes_what_is_due_and_delivers_it(due):
+    assert (sweep(NOW).digests, Letter.objects.filter(sent_at=NOW).count()) == (2, 2)
+    again = sweep(NOW)
+    assert (again.leads, again.digests, again.letters) == (0, 0, 0)
+
+
+@pytest.mark.django_db
+def test_a_fact_entered_ahead_counts_when_its_day_has_come(cast):
+    ensure_plan(cast.team)
+    lead = LeadFactory(team=cast.team)
+    FollowUpFactory(lead=lead)
+    DecisionFactory(lead=lead, kind="engaged", day=date(2026, 3, 4))
+    sweep(NOW)
+    assert FollowUp.objects.get().state == "open"
+    sweep(datetime(2026, 3, 4, 9, tzinfo=UTC))
+    row = FollowUp.objects.get()
+    assert (row.state, row.reason) == ("ended", "engaged on 4 Mar 2026")
+
+
+@pytest.mark.django_db
+def test_a_team_that_fails_holds_up_neither_the_others_nor_the_letters(
+    cast, due, monkeypatch, caplog
+):
+    whole = rounds.catch_up
+
+    def broken(team, now):
+        if team == cast.team:
+            raise RuntimeError("a bad row")
+        return whole(team, now)
+
+    monkeypatch.setattr(rounds, "catch_up", broken)
+    LeadFactory(team=cast.other_team)
+    assert sweep(NOW).letters == 2
+    assert "was not brought up to date" in caplog.text
+
+
+@pytest.mark.django_db
+def test_the_command_says_what_it_did(due, capsys):
+    call_command("sweep")
+    assert capsys.readouterr().out == (
+        "0 leads brought up to date, 2 digests written, 2 letters delivered.\n"
+    )
+
+
+@pytest.mark.django_db
+def test_celery_calls_the_same_round(due):
+    assert tasks.sweep.name == "pipeline.followups.tasks.sweep"
+    tasks.sweep()
+    assert Letter.objects.filter(sent_at=NOW).count() == 2
+
+
+@pytest.mark.django_db
+def test_the_beat_knows_the_task_by_its_name():
+    from pipeline.celery import app
+
+    (entry,) = app.conf.beat_schedule.values()
+    assert entry["task"] == tasks.sweep.name
+
+
+def at_once(work, threads=4):
+    """Run ``work`` in several threads at once; return what went wrong."""
+    ready = threading.Barrier(threads)
+    wrong = []
+
+    def run():
+        try:
+            ready.wait(timeout=10)
+            work()
+        except Exception as error:
+            wrong.append(error)
+        finally:
+            connections.close_all()
+
+    started = [threading.Thread(target=run) for _ in range(threads)]
+    for thread in started:
+        thread.start()
+    for thread in started:
+        thread.join(timeout=60)
+    assert not any(thread.is_alive() for thread in started)
+    return wrong
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_many_rounds_at_once_each_digest_and_letter_is_made_once(due, cast, caplog):
+    done = []
+    assert at_once(lambda: done.append(sweep(NOW))) == []
+    assert not caplog.records
+    assert Digest.objects.filter(team=cast.team).count() == 2
+    assert list(Letter.objects.values_list("attempts", flat=True)) == [1, 1]
+    assert sum(round.digests for round in done) == 2
+    assert sum(round.letters for round in done) == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_ticker_works_at_once_and_again_and_ends_its_round_when_stopped(due):
+    rounds_done = []
+    twice = threading.Event()
+
+    def work(now):
+        rounds_done.append(sweep(now))
+        if len(rounds_done) == 2:
+            twice.set()
+
+    ticker = Ticker(seconds=0.01, work=work)
+    with moment.stopped(NOW):
+        ticker.start()
+        assert twice.wait(timeout=30)
+        ticker.stop()
+    assert rounds_done[0].digests == 2
+    assert not any(thread.name == "ticker" for thread in threading.enumerate())
+
+
+def test_a_round_that_fails_does_not_stop_the_ticker(caplog):
+    twice = threading.Event()
+    calls = []
+
+    def work(now):
+        calls.append(now)
+        if len(calls) > 1:
+            twice.set()
+        raise RuntimeError("the database is away")
+
+    ticker = Ticker(seconds=0.01, work=work)
+    ticker.start()
+    assert twice.wait(timeout=30)
+    ticker.stop()
+    assert "a round of due work failed" in caplog.text
+
+
+def test_a_ticker_that_never_started_stops():
+    Ticker().stop()

@@ -1,0 +1,84 @@
+"""Letters are claimed, carried outside a transaction, and marked; one holds up no other."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+
+from pipeline.mail.delivery import deliver
+from pipeline.mail.models import LEASE, Letter
+from tests.conftest import NOW
+from tests.mail.letters import letter_to
+
+
+class Carried:
+    """Remembers what it carried; refuses what it is told to."""
+
+    def __init__(self, refuses=()):
+        self.subjects, self.refuses, self.in_transaction = [], refuses, []
+
+    def carry(self, letter):
+        self.in_transaction.append(connection.in_atomic_block)
+        if letter.subject in self.refuses:
+            raise OSError("the mail server is away")
+        self.subjects.append(letter.subject)
+
+
+@pytest.mark.django_db
+def test_a_waiting_letter_is_delivered_once(cast):
+    letter_to(cast.member)
+    carrier = Carried()
+    assert deliver(NOW, carrier) == 1
+    assert deliver(NOW + timedelta(hours=1), carrier) == 0
+    assert carrier.subjects == ["To Mateus Coelho"]
+    assert Letter.objects.get().sent_at == NOW
+
+
+@pytest.mark.django_db
+def test_without_a_carrier_a_letter_is_kept_and_counts_as_delivered(cast):
+    letter_to(cast.member)
+    assert deliver(NOW) == 1
+    assert Letter.objects.get().sent_at == NOW
+
+
+@pytest.mark.django_db
+def test_a_letter_of_a_later_hour_waits(cast):
+    letter_to(cast.member, due_at=NOW + timedelta(minutes=1))
+    assert deliver(NOW, Carried()) == 0
+
+
+@pytest.mark.django_db(transaction=True)
+def test_no_transaction_is_open_while_a_letter_is_carried(cast):
+    letter_to(cast.member)
+    carrier = Carried()
+    deliver(NOW, carrier)
+    assert carrier.in_transaction == [False]
+
+
+@pytest.mark.django_db
+def test_one_that_is_refused_holds_up_no_other_and_is_tried_again_after_its_claim(cast):
+    letter_to(cast.member, subject="bad")
+    letter_to(cast.owner, subject="good", key="second")
+    assert deliver(NOW, Carried(refuses=["bad"])) == 1
+
+    carrier = Carried()
+    assert deliver(NOW + LEASE - timedelta(seconds=1), carrier) == 0
+    assert deliver(NOW + LEASE, carrier) == 1
+    assert carrier.subjects == ["bad"]
+    assert Letter.objects.get(subject="bad").attempts == 2
+
+
+@pytest.mark.django_db
+def test_who_lost_its_claim_does_not_mark_the_letter(cast):
+    letter = letter_to(cast.member)
+    slow = Letter.objects.claim(letter.pk, now=NOW)
+    quick = Letter.objects.claim(letter.pk, now=NOW + LEASE)
+    assert slow.mark_sent(now=NOW + LEASE) is False
+    assert quick.mark_sent(now=NOW + LEASE) is True
+
+
+@pytest.mark.django_db
+def test_of_two_workers_one_gets_a_letter(cast):
+    letter = letter_to(cast.member)
+    assert Letter.objects.claim(letter.pk, now=NOW) is not None
+    assert Letter.objects.claim(letter.pk, now=NOW) is None
