@@ -9,8 +9,9 @@ import iso4217
 from django.core.exceptions import ValidationError
 from django.db import models
 
-# Fourteen digits before the point, three after it: the dinars divide by a thousand.
-MAX_DIGITS, PLACES = 17, 3
+# Twelve digits before the point, three after it: the dinars divide by a thousand. SQLite keeps
+# a decimal as a double, of which fifteen digits always come back as they were (DBL_DIG).
+MAX_DIGITS, PLACES = 15, 3
 
 
 @cache
