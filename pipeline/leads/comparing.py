@@ -40,7 +40,7 @@ def _told(lead: Lead) -> list[tuple[str, str]]:
     since = f", since {day(lead.standing_since)}" if lead.standing_since else ""
     return [
         ("Organisation", lead.organisation),
-        ("Contacts", people or "—"),
+        ("People", people or "—"),
         ("Standing", f"{lead.get_standing_display()}{since}"),
         ("First session held", day(lead.index_day)),
         ("Owner", str(lead.owner or "nobody")),

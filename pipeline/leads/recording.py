@@ -16,8 +16,8 @@ from django.db import IntegrityError, transaction
 from pipeline.teams.models import Member, Team
 from pipeline.teams.refused import Refused
 
-from .models import Decision, DecisionKind, Funding, Lead, LogEntry, Proposal
-from .rules import hold, money, not_after
+from .models import Decision, Funding, Lead, LogEntry, Proposal
+from .rules import fits, hold, money, not_after
 from .settle import settle
 
 Fact = TypeVar("Fact", Decision, Proposal, Funding, LogEntry)
@@ -198,16 +198,12 @@ def _remove(fact: Fact, *, now: datetime) -> None:
 
 def _check_decision(decision: Decision, team: Team, today: date) -> None:
     not_after(decision.day, today, field="day")
-    if decision.kind != DecisionKind.ENGAGED and decision.fee is not None:
-        raise Refused("A fee goes with “engaged” only. Empty it, or choose that decision.", "fee")
-    if decision.kind != DecisionKind.NO_BUDGET:
-        for field in ("funding_expected_on", "funding_from"):
-            if getattr(decision, field):
-                raise Refused(
-                    "Expected money goes with “no budget yet” only. "
-                    "Empty it, or choose that decision.",
-                    field,
-                )
+    fits(
+        decision.kind,
+        fee=decision.fee,
+        expected_on=decision.funding_expected_on,
+        expected_from=decision.funding_from,
+    )
     if decision.funding_expected_on and decision.expected_by_month:
         decision.funding_expected_on = decision.funding_expected_on.replace(day=1)
     decision.fee, decision.currency = money(decision.fee, decision.currency, team, field="fee")

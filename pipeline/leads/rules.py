@@ -11,7 +11,7 @@ from pipeline.teams.models import Team
 from pipeline.teams.money import check_currency
 from pipeline.teams.refused import Refused
 
-from .models import Lead
+from .models import DecisionKind, Lead
 
 
 def hold(lead_id: int) -> Lead:
@@ -45,3 +45,13 @@ def money(
     except ValidationError as wrong:
         raise Refused(str(wrong.message), "currency") from None
     return amount, currency
+
+
+def fits(kind: str, *, fee: Decimal | None, expected_on: date | None, expected_from: str) -> None:
+    """Refuse what does not go with a decision of this kind."""
+    mend = "Empty it, or choose that decision."
+    if fee is not None and kind != DecisionKind.ENGAGED:
+        raise Refused(f"A fee goes with “engaged” only. {mend}", "fee")
+    for field, value in (("funding_expected_on", expected_on), ("funding_from", expected_from)):
+        if value and kind != DecisionKind.NO_BUDGET:
+            raise Refused(f"Expected money goes with “no budget yet” only. {mend}", field)

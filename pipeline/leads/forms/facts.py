@@ -26,8 +26,10 @@ from pipeline.leads.models import (
     LogEntry,
     Proposal,
 )
+from pipeline.leads.rules import fits
 from pipeline.teams.forms import OnceForm, VersionedForm
 from pipeline.teams.models import Versioned
+from pipeline.teams.refused import Refused
 
 
 class NewFact(OnceForm):
@@ -40,9 +42,6 @@ class NewFact(OnceForm):
 
 class FactForm(VersionedForm):
     """A fact that is corrected."""
-
-    def validate_constraints(self) -> None:
-        """Leave the rules to the service, which refuses in words."""
 
 
 class DecisionFields(forms.Form):
@@ -66,6 +65,23 @@ class DecisionFields(forms.Form):
         required=False,
         help_text="Of “no budget yet”: a grant, next year's budget, a sale.",
     )
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse here already what the service would, before the row's own rules are asked."""
+        super().clean()
+        typed = self.cleaned_data
+        expected: MonthOrDay | None = typed.get("funding_expected_on")
+        try:
+            if "kind" in typed:
+                fits(
+                    typed["kind"],
+                    fee=typed.get("fee"),
+                    expected_on=expected.day if expected else None,
+                    expected_from=typed.get("funding_from", ""),
+                )
+        except Refused as refused:
+            self.add_error(refused.field, str(refused))
+        return typed
 
 
 class NewDecision(NewFact, DecisionFields):

@@ -87,7 +87,9 @@ class Lead(TeamOwned, Versioned):
         "teams.Member", models.SET_NULL, null=True, blank=True, related_name="+"
     )
     # NULL: not known.
-    source = models.ForeignKey(Source, models.RESTRICT, null=True, blank=True, related_name="leads")
+    source = models.ForeignKey(
+        Source, models.RESTRICT, null=True, blank=True, related_name="leads"
+    )
     # NULL: not known.
     enquired_on = models.DateField("day of the enquiry", null=True, blank=True)
     # NULL: not known; 0 means that there is none.
