@@ -52,7 +52,7 @@ def new(request: TeamRequest) -> HttpResponse:
 
     return new_page(
         request,
-        form=MemberForm(request.POST or None),
+        form=MemberForm(request.POST if request.method == "POST" else None),
         now=moment.now(),
         work=work,
         done="Now hand over the link.",

@@ -59,7 +59,8 @@ def _places(team: Team) -> list[tuple[str, str]]:
 def settings(request: TeamRequest) -> HttpResponse:
     """Edit the team's settings."""
     # A copy: the page keeps saying the stored name while a wrong one is being mended.
-    form = TeamForm(request.POST or None, instance=Team.objects.get(pk=request.team.pk))
+    stored = Team.objects.get(pk=request.team.pk)
+    form = TeamForm(request.POST if request.method == "POST" else None, instance=stored)
 
     def work(form: TeamForm, version: int) -> None:
         form.save(commit=False).save_version(version)

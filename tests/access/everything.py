@@ -1,0 +1,104 @@
+"""One row of every kind in one team, and every address that leads to a team's rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from pipeline.accounts.joining import Invitation, invitation_token
+from pipeline.exchange.models import Sheet
+from pipeline.followups.plans import ensure_plan
+from pipeline.leads.merging import merge
+from pipeline.mail.models import Letter
+from pipeline.teams.membership import join
+from pipeline.teams.models import Role
+from tests.conftest import NOW, Cast
+from tests.factories import (
+    ContactFactory,
+    DecisionFactory,
+    DeliverableFactory,
+    FollowUpFactory,
+    FormatFactory,
+    FundingFactory,
+    LeadFactory,
+    LogEntryFactory,
+    ProposalFactory,
+    SessionFactory,
+    SourceFactory,
+    StepFactory,
+)
+
+
+def one_of_each(cast: Cast) -> dict[str, Any]:
+    """Make one row of every kind in the cast's team; return what stands in their addresses."""
+    team = cast.team
+    lead = LeadFactory(team=team, owner=cast.member, source=SourceFactory(team=team))
+    contact = ContactFactory(lead=lead)
+    agenda = FormatFactory(team=team)
+    StepFactory(format=agenda)
+    session = SessionFactory(
+        lead=lead, format=agenda, starts_at=datetime(2026, 3, 3, 10, 0, tzinfo=UTC)
+    )
+    deliverable = DeliverableFactory(lead=lead, session=session, owner=cast.member)
+    deliverable.file.save("takeaway.pdf", ContentFile(b"%PDF-1.4"))
+    gone = LeadFactory(team=team)
+    letter = Letter.objects.create(
+        team=team,
+        key="a letter",
+        member=cast.member,
+        to=cast.member.user.email,
+        subject="What is due",
+        text="Nothing.",
+        html="<p>Nothing.</p>",
+        due_at=NOW,
+    )
+    sheet = Sheet.objects.create(
+        team=team,
+        name="leads.csv",
+        content=b"organisation\nAlderwick Dairy\n",
+        handed_in_at=NOW,
+        handed_in_by=cast.member,
+    )
+    ensure_plan(team)
+    return {
+        "lead": lead.pk,
+        "contact": contact.pk,
+        "log": LogEntryFactory(lead=lead).pk,
+        "decision": DecisionFactory(lead=lead).pk,
+        "proposal": ProposalFactory(lead=lead).pk,
+        "funding": FundingFactory(lead=lead).pk,
+        "merge": merge(kept=lead, gone=gone, member=cast.member, now=NOW).pk,
+        "format": agenda.pk,
+        "session": session.pk,
+        "deliverable": deliverable.pk,
+        "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
+        "letter": letter.pk,
+        "sheet": sheet.pk,
+        # who never signed in
+        "member": join(team=team, email="nils@harbour.example", role=Role.READER).pk,
+        "invitation": invitation_token(Invitation(cast.stranger, team, Role.MEMBER)),
+    }
+
+
+def team_addresses() -> Iterator[URLPattern]:
+    """Return every address below ``/t/<slug>/``, from the resolver itself."""
+
+    def leaves(resolver: URLResolver) -> Iterator[URLPattern]:
+        for pattern in resolver.url_patterns:
+            if isinstance(pattern, URLResolver):
+                yield from leaves(pattern)
+            else:
+                yield pattern
+
+    for top in get_resolver().url_patterns:
+        if isinstance(top, URLResolver) and str(top.pattern) == "t/<slug:slug>/":
+            yield from leaves(top)
+
+
+def address(name: str, slug: str, row: Any = None) -> str:
+    """Return the path of an address, of a row where it has one."""
+    return reverse(name, args=[slug] if row is None else [slug, row])
