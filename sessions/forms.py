@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django import forms
-from django.core.validators import URLValidator
+from django.core.validators import MaxValueValidator, URLValidator
 
 from pipeline.leads.models import Contact, Lead
 from pipeline.teams.forms import OnceForm, VersionedForm, members_of
@@ -18,6 +18,9 @@ from pipeline.teams.refused import Refused
 from .hours import LocalMoment
 from .models import CrewPlace, Deliverable, DiscoverySession, Format, Part
 from .models.format import LONGEST
+
+# Of people at a session, and of minutes spent on it.
+MOST = 10_000
 
 CREW_FIELDS = {
     Part.FACILITATOR: "facilitator",
@@ -33,6 +36,21 @@ class Accept(forms.CheckboxInput):
         super().__init__(attrs={"value": accepts}, check_test=lambda value: value == accepts)
 
 
+class Several(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
+    """Some of a few rows, to be ticked."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def clean(self, value: Any) -> Any:
+        """Refuse keys that no database could hold before one is asked for them."""
+        for key in value or ():
+            if not (str(key).isascii() and str(key).isdecimal() and len(str(key)) < 19):
+                raise forms.ValidationError(
+                    self.error_messages["invalid_choice"], "invalid_choice", {"value": key}
+                )
+        return super().clean(value)
+
+
 class Crewed(forms.Form):
     """Who of the team runs the session, and the box for "all the same" after a warning."""
 
@@ -40,12 +58,7 @@ class Crewed(forms.Form):
     note_taker = forms.ModelChoiceField(
         Member.objects.none(), label="Note-taker", required=False, empty_label="nobody"
     )
-    supports = forms.ModelMultipleChoiceField(
-        Member.objects.none(),
-        label="Also there in support",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
+    supports = Several(Member.objects.none(), label="Also there in support", required=False)
     all_the_same = forms.CharField(
         label="Book it all the same", required=False, widget=forms.HiddenInput
     )
@@ -81,12 +94,7 @@ class Crewed(forms.Form):
 class Attended(forms.Form):
     """Which people of the lead take part."""
 
-    attendees = forms.ModelMultipleChoiceField(
-        Contact.objects.none(),
-        label="People of the lead",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
+    attendees = Several(Contact.objects.none(), label="People of the lead", required=False)
 
     def offer_contacts(self, lead: Lead) -> None:
         """Let the lead's contacts be chosen; say so where there are none."""
@@ -138,6 +146,13 @@ class BookForm(OnceForm, Attended, Crewed):
         return data
 
 
+def limit_numbers(form: forms.BaseForm) -> None:
+    """Keep people and minutes within what may be meant, whatever the database would take."""
+    for name in ("attendee_count", "effort_before", "effort_during", "effort_after"):
+        form.fields[name].validators.append(MaxValueValidator(MOST))
+        form.fields[name].widget.attrs["max"] = MOST
+
+
 class SessionForm(VersionedForm, Attended, Crewed):
     """What is known of a session."""
 
@@ -182,6 +197,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
         self.fields["starts_at"].required = session.starts_at is not None
         self.fields["facilitator"].required = bool(self.stored["facilitator"])
         self.fields["all_the_same"].show_hidden_initial = False
+        limit_numbers(self)
 
     def as_stored(self, row: Versioned) -> dict[str, Any]:
         """Return what is stored of the session, its crew included."""
@@ -220,6 +236,10 @@ class HeldForm(VersionedForm):
     class Meta:
         model = DiscoverySession
         fields = ("attendee_count", "effort_before", "effort_during", "effort_after")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        limit_numbers(self)
 
 
 class ReasonForm(forms.Form):

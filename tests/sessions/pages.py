@@ -17,11 +17,11 @@ def at(team: Team, name: str, *args: Any) -> str:
     return reverse(name, args=[team.slug, *args])
 
 
-def booking(cast: Any, format: Any, **changes: Any) -> dict[str, Any]:
+def booking(cast: Any, hour: Any, **changes: Any) -> dict[str, Any]:
     """Return what a browser posts to book a session tomorrow."""
     return {
         "submission": str(uuid.uuid4()),
-        "format": format.pk,
+        "format": hour.pk,
         "starts_at": "2026-03-04T10:00",
         "minutes": "",
         "place": "https://meet.example/1",
