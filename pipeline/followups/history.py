@@ -101,6 +101,10 @@ def _told(*details: str) -> tuple[str, ...]:
     return tuple(detail for detail in details if detail)
 
 
+def _line(*parts: str) -> str:
+    return ", ".join(part for part in parts if part)
+
+
 def _by(member: Member | None) -> str:
     return f"noted by {member}" if member else ""
 
@@ -124,13 +128,12 @@ def _conversation(row: LogEntry) -> Event:
 
 def _session(row: DiscoverySession) -> Event:
     what = f"Session {row.state}"
-    told = _told(
+    short = (
         str(row.format or "format not known"),
         f"{row.attendee_count} came" if row.attendee_count is not None else "",
         f"effort {minutes(row.effort)}" if row.effort is not None else "",
-        row.reason,
     )
-    return Event(row.day, what, told, "session", row.pk)
+    return Event(row.day, what, _told(_line(*short), row.reason), "session", row.pk)
 
 
 def _deliverable(row: Deliverable, team: Team) -> Iterator[Event]:
@@ -142,7 +145,8 @@ def _deliverable(row: Deliverable, team: Team) -> Iterator[Event]:
     if row.sent_on:
         to = f"to {row.sent_to}" if row.sent_to else ""
         late = "after it was due" if row.sent_on > row.due_on else ""
-        yield Event(row.sent_on, f"Sent: {row.title}", _told(to, late), "deliverable", row.pk)
+        told = _told(_line(to, late))
+        yield Event(row.sent_on, f"Sent: {row.title}", told, "deliverable", row.pk)
     if row.waived_on:
         told = _told(row.waived_reason)
         yield Event(row.waived_on, f"Waived: {row.title}", told, "deliverable", row.pk)
@@ -161,12 +165,8 @@ def _decisions(rows: Rows) -> Iterator[Event]:
         if row.funding_expected_on:
             told = month if row.expected_by_month else day_words
             expected = f"money expected {told(row.funding_expected_on)}"
-        details = _told(
-            show(row.fee, row.currency),
-            expected,
-            f"from {row.funding_from}" if row.funding_from else "",
-            row.reason,
-        )
+        source = f"from {row.funding_from}" if row.funding_from else ""
+        details = _told(_line(show(row.fee, row.currency), expected, source), row.reason)
         yield Event(
             row.day,
             f"Decision: {row.get_kind_display()}",

@@ -48,20 +48,15 @@ def ensure_plan(team: Team) -> None:
     PlanStep.objects.bulk_create(steps, ignore_conflicts=True)
 
 
-SINGULAR = {
-    Unit.WORKING_DAYS: "working day after",
-    Unit.WEEKS: "week after",
-    Unit.MONTHS: "month after",
-    Unit.WEEKS_BEFORE_FUNDING: "week before money is expected",
-}
-
-
 def when(step: PlanStep) -> str:
-    """Return in words when a step is due: ``every 3 months after, at most 8 times``."""
-    unit = Unit(step.unit)
+    """Return in words when a step is due: ``every 3 months, at most 8 times``."""
+    before = step.unit == Unit.WEEKS_BEFORE_FUNDING
+    unit = {Unit.WORKING_DAYS: "working day", Unit.MONTHS: "month"}.get(Unit(step.unit), "week")
+    length = f"{step.count} {unit}{'s' if step.count != 1 else ''}"
+    money = " before money is expected" if before else ""
     if step.times > 1:
-        every = f"every {step.count} {unit.label}" if step.count > 1 else f"every {SINGULAR[unit]}"
-        return f"{every}, at most {step.times} times"
+        every = unit if step.count == 1 else length
+        return f"every {every}{money}, at most {step.times} times"
     if not step.count:
-        return "the same day" if unit != Unit.WEEKS_BEFORE_FUNDING else "when money is expected"
-    return f"{step.count} {SINGULAR[unit] if step.count == 1 else unit.label}"
+        return "when money is expected" if before else "the same day"
+    return f"{length}{money or ' later'}"

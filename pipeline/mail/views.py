@@ -17,9 +17,16 @@ from .outbox import message_id
 
 A_PAGE = 50
 
-# A letter may bring its own looks, and nothing else: no script, no picture from elsewhere.
-AS_SENT = (
-    "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'"
+# A letter may bring its own looks, and nothing else: no script, no picture from elsewhere. Its
+# links open by themselves.
+AS_SENT = "; ".join(
+    [
+        "sandbox allow-popups allow-popups-to-escape-sandbox",
+        "default-src 'none'",
+        "style-src 'unsafe-inline'",
+        "img-src data:",
+        "frame-ancestors 'self'",
+    ]
 )
 
 

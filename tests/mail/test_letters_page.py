@@ -20,9 +20,7 @@ def test_a_letter_is_shown_as_text_and_as_sent(cast, sign_in):
     page = sign_in(cast.member).get(reverse("letter", args=["harbour", letter.pk])).text
     assert "In plain words." in page
     assert "Tue 3 Mar 2026, 09:00" in page
-    assert (
-        f'sandbox title="The letter as sent" src="/t/harbour/letters/{letter.pk}/as-sent/"' in page
-    )
+    assert f'title="The letter as sent" src="/t/harbour/letters/{letter.pk}/as-sent/"' in page
 
 
 def test_what_a_letter_brings_can_neither_run_nor_call_anybody(cast, sign_in):
@@ -33,7 +31,8 @@ def test_what_a_letter_brings_can_neither_run_nor_call_anybody(cast, sign_in):
     sent = client.get(reverse("letter-as-sent", args=["harbour", letter.pk]))
     assert sent.text == HOSTILE
     policy = sent["Content-Security-Policy"]
-    assert policy.startswith("sandbox; default-src 'none'")
+    assert policy.startswith("sandbox allow-popups")
+    assert "default-src 'none'" in policy
     assert "script-src" not in policy
     assert "allow-scripts" not in policy
     assert sent["X-Frame-Options"] == "SAMEORIGIN"
