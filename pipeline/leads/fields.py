@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -84,6 +85,12 @@ class AmountInput(forms.DecimalField):
         super().__init__(
             max_digits=MAX_DIGITS, decimal_places=PLACES, min_value=0, localize=False, **kwargs
         )
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored amount with two places, or with all of them where it has more."""
+        if isinstance(value, Decimal) and value == (short := value.quantize(Decimal("0.01"))):
+            return short
+        return value
 
 
 class Suggesting(forms.TextInput):

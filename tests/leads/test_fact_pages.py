@@ -255,6 +255,16 @@ def test_a_fee_with_no_budget_is_mended_by_choosing_engaged(browser, lead):
     assert (lead.standing, lead.standing_since) == ("engaged", TODAY)
 
 
+@pytest.mark.parametrize(("typed", "shown"), [("900.5", "900.50"), ("1.125", "1.125")])
+def test_a_stored_amount_is_shown_with_two_places_or_all_it_has(browser, lead, typed, shown):
+    at = url("proposal-new", lead.pk)
+    browser.post(at, fill(browser.get(at), fee=typed))
+
+    page = browser.get(url("proposal-edit", Proposal.objects.get().pk))
+
+    assert form_of(page)["fee"] == [shown]
+
+
 def test_a_very_long_gist_is_taken(browser, lead):
     at = url("log-new", lead.pk)
     browser.post(at, fill(browser.get(at), channel="call", gist="é" * 300_000))

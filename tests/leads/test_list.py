@@ -189,7 +189,7 @@ def test_htmx_is_given_the_list_alone_and_a_restored_page_is_whole(browser, cast
     text = part.content.decode()
     assert "<h1>" not in text
     assert "Alder Mill" in text
-    assert "So since this day or longer: Write the day as year-month-day" in text
+    assert "Unchanged since: Write the day as year-month-day" in text
     assert 'id="count" hx-swap-oob="innerHTML"' in text
     assert "<h1>Leads</h1>" in whole.content.decode()
     assert "HX-Request" in part["Vary"]

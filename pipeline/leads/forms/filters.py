@@ -52,7 +52,7 @@ class Filters(forms.Form):
     owner = forms.ChoiceField(required=False)
     source = forms.ChoiceField(required=False)
     format = forms.ChoiceField(label="First session held", required=False)
-    since = DayField(label="So since this day or longer", required=False)
+    since = DayField(label="Unchanged since", required=False)
     sort = forms.ChoiceField(
         label="Order", choices=[(name, o.words) for name, o in ORDERS.items()], required=False
     )
