@@ -42,14 +42,16 @@ def _whole(name: str, given: npt.NDArray[Any]) -> Whole:
         return np.zeros(given.shape, dtype=np.int64)
     if given.dtype.kind not in "iufb":
         raise ValueError(f"{name}: numbers are needed, got {given.dtype}")
-    if given.dtype.kind == "f":
+    with np.errstate(invalid="ignore"):  # what does not fit differs afterwards, and is refused
+        whole = given.astype(np.int64, copy=False)
+    if given.dtype.kind in "fu" and (whole != given).any():
         _refuse(name, given, np.isnan(given), "is not a number")
-        _refuse(name, given, np.isinf(given) | (given != np.floor(given)), "is not whole")
-    if given.min() < 0:
-        _refuse(name, given, given < 0, "is negative")
-    if given.max() > LARGEST_COUNT:
         _refuse(name, given, given > LARGEST_COUNT, "is too large")
-    return given.astype(np.int64, copy=False)
+        _refuse(name, given, whole != given, "is not whole")
+    if whole.view(np.uint64).max() > LARGEST_COUNT:  # without their sign, negatives are too large
+        _refuse(name, given, given < 0, "is negative")
+        _refuse(name, given, given > LARGEST_COUNT, "is too large")
+    return whole
 
 
 def _refuse(name: str, given: npt.NDArray[Any], fault: npt.NDArray[np.bool_], text: str) -> None:

@@ -13,6 +13,8 @@ from pipeline.stats.arguments import Whole
 
 # Above this a table by day would be mostly empty; such days are sorted instead.
 DENSE_DAYS = 1 << 20
+# Few enough to stay in the processor's cache, which counts them twice as fast.
+LEADS_AT_ONCE = 1 << 15
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,14 +51,16 @@ class Tally:
 
 def ever_at_risk(times: Whole, causes: Whole, entry: Whole) -> tuple[Whole, Whole, Whole]:
     """Leave out who is last seen on the day of a late entry, and refuse who left before it."""
+    never = (entry >= times) & (entry > 0)
+    if not never.any():
+        return times, causes, entry
     late = entry > times
     if late.any():
         first = int(np.argmax(late))
         raise ValueError(
             f"entry: {entry[first]} at position {first} is after the last day, {times[first]}"
         )
-    seen = (entry < times) | (entry == 0)
-    return times[seen], causes[seen], entry[seen]
+    return times[~never], causes[~never], entry[~never]
 
 
 def tally_leads(times: Whole, causes: Whole, entry: Whole | None) -> Tally:
@@ -92,18 +96,23 @@ def tally_counts(days: Whole, exits: Whole, events: Whole, entries: Whole | None
 
 def count_by_day(days: Whole, kind: Whole, kinds: int) -> tuple[Whole, Whole]:
     """The days that occur, and a table (kinds, D) of how often each kind does on them."""
-    if days.max(initial=0) < DENSE_DAYS:
-        table = _table(days, kind, kinds)
-        occurring = np.flatnonzero(table.sum(axis=0))
+    width = int(days.max(initial=-1)) + 1
+    if width <= DENSE_DAYS:
+        table = _table(days, kind, width, kinds)
+        occurring = np.flatnonzero(table.any(axis=0))
         return occurring, table[:, occurring]
     occurring, position = np.unique(days, return_inverse=True)
-    return occurring, _table(position, kind, kinds)
+    return occurring, _table(position, kind, len(occurring), kinds)
 
 
-def _table(position: Whole, kind: Whole, kinds: int) -> Whole:
-    width = int(position.max(initial=-1)) + 1
-    flat = np.bincount(kind * width + position, minlength=kinds * width)
-    return flat.reshape(kinds, width)
+def _table(position: Whole, kind: Whole, width: int, kinds: int) -> Whole:
+    cells = width * kinds
+    counts = np.zeros(cells, dtype=np.int64)
+    at_once = max(cells, LEADS_AT_ONCE)
+    for start in range(0, len(position), at_once):
+        part = slice(start, start + at_once)
+        counts += np.bincount(kind[part] * width + position[part], minlength=cells)
+    return counts.reshape(kinds, width)
 
 
 def _sum_by_day(days: Whole, rows: Whole) -> tuple[Whole, Whole]:

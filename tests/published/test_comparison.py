@@ -47,3 +47,15 @@ def test_logrank(check: Check) -> None:
         assert found.p_value == pytest.approx(expected["p"], abs=check["tolerance_abs"])
     if "textbook_chisq" in expected:
         assert found.statistic == pytest.approx(expected["textbook_chisq"], abs=5e-3)
+
+
+def test_gray_against_shuffled_groups() -> None:
+    """R, 4999 permutations; 0.02 is its Monte Carlo tolerance, ours of 1500 is 0.025."""
+    check = next(check for check in checks("gray_test") if check["id"] == "gray_sim54")
+    times, causes = times_and_causes(check["input"]["csv"])
+    groups = labels(check["input"]["csv"], check["input"]["group"])
+    found = gray_test(times, causes, groups).statistic
+    rng = np.random.default_rng(1)
+    larger = [gray_test(times, causes, rng.permutation(groups)).statistic for _ in range(1500)]
+    share = np.mean(np.array(larger) >= found - 1e-9)
+    assert share == pytest.approx(check["expected"]["permutation_p_cause1"], abs=0.045)

@@ -7,7 +7,7 @@ observation is an event (zero, or none); scipy's interval of an ecdf (linear unl
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from lifelines import KaplanMeierFitter
 from lifelines.statistics import multivariate_logrank_test
 from scipy.stats import CensoredData, chi2, ecdf, poisson_binom
@@ -100,6 +100,7 @@ def test_statsmodels_has_the_same_late_entry(record: Record) -> None:
     assert found.se[0, index][told] == pytest.approx(errors, abs=1e-7)
 
 
+@settings(max_examples=40)
 @given(records(causes=1, least=6, first_day=1))
 def test_three_libraries_have_the_same_logrank_test(record: Record) -> None:
     times, events, _ = arrays(record)
