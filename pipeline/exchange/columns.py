@@ -181,7 +181,9 @@ COLUMNS: dict[str, Column] = {
     ),
     "currency": Column(_currency, "The fee's currency (ISO 4217); blank means the team's."),
     "followed_since": Column(
-        _day, "The lead enters the figures of delayed return late, on this day."
+        _day,
+        "In the figures of delayed return the lead counts from this day on, where it is after "
+        "its first “no budget yet”.",
     ),
 }
 

@@ -127,9 +127,7 @@ def unsent(request: TeamRequest) -> HttpResponse:
     now = moment.now()
     rows = list(old_unsent(request.team).select_related("lead", "session")[:SHOWN_UNSENT])
     last = old_unsent(request.team).order_by("-pk").values_list("pk", flat=True).first() or 0
-    form = UnsentForm(
-        request.POST if request.method == "POST" else None, initial={"up_to": last}
-    )
+    form = UnsentForm(request.POST if request.method == "POST" else None, initial={"up_to": last})
     if request.method == "POST" and form.is_valid():
         up_to = form.cleaned_data["up_to"]
         if form.cleaned_data["answer"] == "keep":

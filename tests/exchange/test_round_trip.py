@@ -82,7 +82,7 @@ def results(team: Team) -> dict:
 
 @pytest.mark.django_db
 @settings(
-    max_examples=60,
+    max_examples=40,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
