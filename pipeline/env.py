@@ -228,7 +228,7 @@ def secret_key(
 
 def _write_once(path: Path, text: str) -> None:
     """Write a file that nobody ever sees half-written; of two writers the first one stays."""
-    draft = path.with_name(f"{path.name}.{os.getpid()}")
+    draft = path.with_name(f"{path.name}.{secrets.token_hex(8)}")
     with open(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
         file.write(text)
     try:
