@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -202,8 +202,11 @@ def _check_minutes(minutes: int) -> None:
         raise Refused(f"A session takes 1 to {LONGEST} minutes.", "minutes")
 
 
-def check_crew(team: Team, crew: Crew) -> list[tuple[Member, str]]:
-    """Return who does what; ``Refused`` unless one facilitates and nobody has two parts."""
+def check_crew(team: Team, crew: Crew, already: Collection[int]) -> list[tuple[Member, str]]:
+    """Return who does what; ``Refused`` unless one facilitates and nobody has two parts.
+
+    Only present members who write may join a crew; who is in it ``already`` may stay.
+    """
     if len(crew.get(Part.FACILITATOR, ())) != 1:
         raise Refused("Name exactly one facilitator.", "facilitator")
     if len(crew.get(Part.NOTE_TAKER, ())) > 1:
@@ -214,7 +217,8 @@ def check_crew(team: Team, crew: Crew) -> list[tuple[Member, str]]:
         field = {Part.NOTE_TAKER: "note_taker", Part.SUPPORT: "supports"}.get(
             Part(part), "facilitator"
         )
-        if member.team_id != team.pk or not member.writes:
+        may = member.pk in already or (member.writes and member.left_on is None)
+        if member.team_id != team.pk or not may:
             raise Refused(f"{member} can't be in the crew: choose members who write.", field)
         if member.pk in seen:
             raise Refused(f"{member} has two parts; give each member one.", field)
@@ -223,11 +227,10 @@ def check_crew(team: Team, crew: Crew) -> list[tuple[Member, str]]:
 
 
 def _set_crew(session: DiscoverySession, crew: Crew) -> None:
-    wanted = {(m.pk, str(part)) for m, part in check_crew(session.team, crew)}
     places = CrewPlace.objects.filter(session=session)
-    stored = {
-        (member, part): pk for pk, member, part in places.values_list("pk", "member", "part")
-    }
+    stored = {(place.member_id, place.part): place.pk for place in places}
+    already = {member for member, _ in stored}
+    wanted = {(m.pk, part) for m, part in check_crew(session.team, crew, already)}
     places.filter(pk__in=[pk for place, pk in stored.items() if place not in wanted]).delete()
     CrewPlace.objects.bulk_create(
         CrewPlace(team=session.team, session=session, member_id=member, part=part)

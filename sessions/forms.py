@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, URLValidator
+from django.db.models import Q
 
 from pipeline.leads.models import Contact, Lead
 from pipeline.teams.forms import OnceForm, VersionedForm, members_of
@@ -51,6 +52,12 @@ class Several(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
         return super().clean(value)
 
 
+def who_may(team: Team, already: Collection[int]) -> Any:
+    """Return the members who write and those ``already`` there, who may have left since."""
+    writing = Q(pk__in=members_of(team).order_by().values("pk"))
+    return Member.objects.for_team(team).filter(writing | Q(pk__in=already)).with_user()
+
+
 class Crewed(forms.Form):
     """Who of the team runs the session, and the box for "all the same" after a warning."""
 
@@ -63,10 +70,10 @@ class Crewed(forms.Form):
         label="Book it all the same", required=False, widget=forms.HiddenInput
     )
 
-    def offer_members(self, team: Team) -> None:
-        """Let the team's members who write be chosen."""
+    def offer_members(self, team: Team, already: Collection[int] = ()) -> None:
+        """Let the team's members who write be chosen, and those who are in the crew already."""
         for name in CREW_FIELDS.values():
-            self.fields[name].queryset = members_of(team)  # type: ignore[attr-defined]
+            self.fields[name].queryset = who_may(team, already)  # type: ignore[attr-defined]
 
     def crew(self) -> dict[str, list[Member]]:
         """Return the crew as typed: part, members."""
@@ -190,7 +197,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
         session: DiscoverySession = kwargs["instance"]
         kwargs["initial"] = self.as_stored(session)
         super().__init__(*args, **kwargs)
-        self.offer_members(session.team)
+        self.offer_members(session.team, already=self.crew_before())
         self.offer_contacts(session.lead)
         self.fields["starts_at"].help_text = f"On the clock of {session.team.timezone}."
         # of a sheet only the day is known, and sometimes nobody who was there
@@ -290,7 +297,7 @@ class DeliverableForm(VersionedForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         owner: Any = self.fields["owner"]
-        owner.queryset = members_of(self.instance.team)
+        owner.queryset = who_may(self.instance.team, {self.stored["owner"]} - {None})
         owner.empty_label = "nobody"
 
     def clean_due_on(self) -> date:
@@ -305,6 +312,6 @@ class UploadForm(forms.Form):
     """A file for a deliverable, and which stored file it replaces."""
 
     upload = forms.FileField(
-        label="File", help_text="PDF, PNG, JPEG, ZIP or an office document, up to 20 MB."
+        label="Choose a file", help_text="PDF, PNG, JPEG, ZIP or an office document, up to 20 MB."
     )
     replaces = forms.CharField(required=False, widget=forms.HiddenInput)

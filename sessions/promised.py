@@ -9,14 +9,18 @@ from pipeline.teams.refused import Refused
 
 from .models import CrewPlace, Deliverable, DiscoverySession, Part, Promise
 
-# Who sees to what was promised: the first of these who is in the crew and writes.
+# Who sees to what was promised: the first of these who is in the crew, still here, and writes.
 SEES_TO_IT = (Part.NOTE_TAKER, Part.FACILITATOR)
 
 
 def owner_of_promises(session: DiscoverySession, marked_by: Member | None) -> Member | None:
     """Return the note-taker, else the facilitator, else the member who marked it held."""
     places = CrewPlace.objects.filter(session=session).select_related("member")
-    crew = {place.part: place.member for place in places if place.member.writes}
+    crew = {
+        place.part: place.member
+        for place in places
+        if place.member.writes and place.member.left_on is None
+    }
     return next((crew[part] for part in SEES_TO_IT if part in crew), marked_by)
 
 

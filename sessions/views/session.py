@@ -30,6 +30,11 @@ def _url(request: TeamRequest, session: DiscoverySession) -> str:
     return reverse("session", args=[request.team.slug, session.pk])
 
 
+def _why(request: TeamRequest, found: DiscoverySession) -> ReasonForm:
+    posted = request.POST if request.method == "POST" else None
+    return ReasonForm(posted, initial={"reason": found.reason})
+
+
 @door()
 @require_safe
 def session(request: TeamRequest, pk: int) -> HttpResponse:
@@ -107,7 +112,7 @@ def session_missed(request: TeamRequest, pk: int) -> HttpResponse:
 
     return act_page(
         request,
-        form=ReasonForm(request.POST if request.method == "POST" else None),
+        form=_why(request, found),
         work=work,
         url=_url(request, found),
         here="sessions",
@@ -132,7 +137,7 @@ def session_cancel(request: TeamRequest, pk: int) -> HttpResponse:
 
     return act_page(
         request,
-        form=ReasonForm(request.POST if request.method == "POST" else None),
+        form=_why(request, found),
         work=work,
         url=_url(request, found),
         here="sessions",

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from pipeline.teams.membership import join
 from pipeline.teams.models import Role
 from sessions.booking import amend
 from sessions.models import DiscoverySession
@@ -109,12 +110,21 @@ def test_a_note_taker_without_a_facilitator_is_refused_and_not_dropped(cast, sig
     assert "facilitator" in answer.context["form"].errors
 
 
-def test_a_crew_member_who_only_reads_by_now_must_be_replaced_and_the_page_says_so(
-    cast, sign_in, booked
-):
+def test_who_left_since_or_only_reads_by_now_stays_in_the_record(cast, sign_in, booked):
     cast.owner.role = Role.READER
     cast.owner.save()
+    cast.member.left_on = date(2026, 3, 3)
+    cast.member.save()
+    third = join(team=cast.team, email="third@harbour.example")
     page = at(cast.team, "session-edit", booked.pk)
-    answer = sign_in(cast.member).post(page, editing(booked))
+    browser = sign_in(third)
+    assert browser.post(page, editing(booked, effort_during="60")).status_code == 302
+    booked.refresh_from_db()
+    assert booked.effort == 60
+    assert {place.member for place in booked.crew.all()} == {cast.owner, cast.member}
+
+    # but who is not in the crew can't be put there any more
+    booked.crew.filter(member=cast.member).delete()
+    answer = browser.post(page, editing(booked, note_taker=cast.member.pk))
     assert answer.status_code == 422
-    assert "facilitator" in answer.context["form"].errors
+    assert "note_taker" in answer.context["form"].errors

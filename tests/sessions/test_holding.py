@@ -67,6 +67,13 @@ def test_a_note_taker_who_only_reads_by_now_owns_nothing(cast, booked):
     assert Deliverable.objects.get().owner == cast.owner
 
 
+def test_a_note_taker_who_left_owns_nothing(cast, booked):
+    cast.member.left_on = TODAY
+    cast.member.save()
+    hold(session=booked, member=cast.owner, now=NOW)
+    assert Deliverable.objects.get().owner == cast.owner
+
+
 def test_without_a_crew_whoever_marks_it_held_owns_it(cast, booked):
     booked.crew.all().delete()
     hold(session=booked, member=cast.member, now=NOW)
