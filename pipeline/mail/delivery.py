@@ -34,7 +34,9 @@ def deliver(now: datetime, carrier: Carrier | None = None) -> int:
     holds up no other.
     """
     carrier = carrier or Kept()
-    waiting = Letter.objects.waiting(now).order_by("due_at", "pk").values_list("pk", flat=True)
+    # The often refused go last: they would crowd a round out.
+    rows = Letter.objects.waiting(now).order_by("attempts", "due_at", "pk")
+    waiting = rows.values_list("pk", flat=True)
     sent = 0
     for pk in list(waiting[:BATCH]):
         try:

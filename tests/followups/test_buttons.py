@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from pipeline.followups.models import FollowUp
 from tests.factories import FollowUpFactory, LeadFactory
+from tests.followups.queries import tables
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -173,3 +174,20 @@ def test_its_page_tells_what_became_of_it(cast, sign_in, row, state):
     page = sign_in(cast.member).get(url).text
     assert {"open": "Due Tue 3 Mar 2026", "ended": "ended by itself"}.get(state, state) in page
     assert ("/undo/" in page) == (state in ("done", "dropped"))
+
+
+def test_its_pages_queries_are_these(cast, sign_in, row):
+    client = sign_in(cast.member)
+    url = reverse("follow-up", args=[cast.team.slug, row.pk])
+    expected = [
+        "django_session",
+        "teams_user",
+        "teams_member",
+        "followups_followup",
+        "teams_member",  # those it may be given to
+        "teams_member",  # those who may own it
+    ]
+    assert tables(lambda: client.get(url)) == expected
+    for _ in range(5):
+        FollowUpFactory(lead=row.lead, owner=cast.owner)
+    assert tables(lambda: client.get(url)) == expected

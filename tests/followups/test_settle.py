@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from pipeline.followups.models import FollowUp, PlanStep
 from pipeline.followups.plans import ensure_plan
 from pipeline.followups.settling import settle
+from pipeline.leads.merging import merge, unmerge
 from tests.conftest import NOW, TODAY
 from tests.factories import (
     DecisionFactory,
@@ -223,6 +224,31 @@ def test_an_import_calls_up_nothing_that_lies_behind(lead, team):
     DecisionFactory(lead=lead, day=date(2024, 1, 10), plan_from=date(2026, 1, 5))
     settle(team, [lead.pk], NOW)
     assert [day for day, _, _ in told(lead)] == ["2026-01-12"]
+
+
+def test_a_merge_takes_follow_ups_along_and_asks_nothing_twice(lead, team, cast):
+    gone = LeadFactory(team=team)
+    ProposalFactory(lead=gone)
+    by_hand = FollowUpFactory(lead=gone)
+    settle(team, [gone.pk], NOW)
+    FollowUp.objects.exclude(pk=by_hand.pk).update(state="done", closed_on=TODAY)
+    done = merge(kept=lead, gone=gone, member=cast.member, now=NOW)
+    assert sorted(state for _, state, _ in told(lead)) == ["done", "open"]
+    assert told(gone) == []
+    unmerge(merge=done, now=NOW)
+    assert told(lead) == []
+    assert sorted(state for _, state, _ in told(gone)) == ["done", "open"]
+
+
+def test_the_same_fact_of_two_merged_leads_is_followed_once(lead, team, cast):
+    gone = LeadFactory(team=team)
+    for one in (lead, gone):
+        DecisionFactory(lead=one, kind="gone quiet")
+    settle(team, [lead.pk, gone.pk], NOW)
+    done = merge(kept=lead, gone=gone, member=cast.member, now=NOW)
+    assert [state for _, state, _ in told(lead)] == ["open"]
+    unmerge(merge=done, now=NOW)
+    assert [state for _, state, _ in told(gone)] == ["open"]
 
 
 def test_another_teams_leads_are_left_alone(cast, team):

@@ -69,6 +69,16 @@ def test_one_that_is_refused_holds_up_no_other_and_is_tried_again_after_its_clai
 
 
 @pytest.mark.django_db
+def test_those_that_are_refused_again_and_again_crowd_no_round_out(cast, monkeypatch):
+    monkeypatch.setattr("pipeline.mail.delivery.BATCH", 1)
+    letter_to(cast.member, subject="bad")
+    carrier = Carried(refuses=["bad"])
+    deliver(NOW, carrier)
+    letter_to(cast.owner, subject="good", key="second", due_at=NOW + LEASE)
+    assert deliver(NOW + LEASE, carrier) == 1
+
+
+@pytest.mark.django_db
 def test_who_lost_its_claim_does_not_mark_the_letter(cast):
     letter = letter_to(cast.member)
     slow = Letter.objects.claim(letter.pk, now=NOW)
