@@ -49,6 +49,10 @@ class WorkCalendar:
     def __post_init__(self) -> None:
         if not self.weekdays or not self.weekdays <= frozenset(range(7)):
             raise ValueError("weekdays must hold one to seven numbers from 0 to 6")
+        if self.country and self.country not in country_codes():
+            raise ValueError(f"country {self.country!r} is not one with known holidays")
+        if self.subdivision and self.subdivision not in country_codes().get(self.country, []):
+            raise ValueError(f"{self.subdivision!r} is no subdivision of {self.country!r}")
 
     def is_working(self, day: date) -> bool:
         """Tell whether the team works on ``day``."""
