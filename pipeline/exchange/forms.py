@@ -10,7 +10,12 @@ from django.core.files.uploadedfile import UploadedFile
 from pipeline.teams.forms import OnceForm
 
 from .models import Sheet
-from .reading import LARGEST, Table, Unreadable, read
+from .reading import LARGEST, MOST_ROWS, Table, Unreadable, read
+
+SPLIT = (
+    "Split it: the first line goes on top of each part, and rows of one lead_ref may stand in "
+    "several parts. The command import_leads takes it as it is."
+)
 
 
 class SheetForm(OnceForm):
@@ -19,8 +24,8 @@ class SheetForm(OnceForm):
     file = forms.FileField(
         label="CSV file",
         widget=forms.FileInput(attrs={"accept": ".csv,.tsv,.txt,text/csv"}),
-        help_text=f"UTF-8, at most {LARGEST // 1024 // 1024} MB. Nothing is stored as a lead "
-        "before you have seen what would happen.",
+        help_text=f"UTF-8, at most {LARGEST // 1024 // 1024} MB and {MOST_ROWS} rows. Nothing is "
+        "stored as a lead before you have seen what would happen.",
         error_messages={
             "required": "Choose the CSV file.",
             "empty": "The file is empty. Its first line must name the columns.",
@@ -35,14 +40,18 @@ class SheetForm(OnceForm):
         if (file.size or 0) > LARGEST:
             raise forms.ValidationError(
                 f"The file has {(file.size or 0) / 1024 / 1024:.1f} MB; at most "
-                f"{LARGEST // 1024 // 1024} MB can be handed in here. Split it: the first line "
-                "goes on top of each part, and rows of one lead_ref may stand in several parts."
+                f"{LARGEST // 1024 // 1024} MB can be handed in here. {SPLIT}"
             )
         self.content = file.read()
         try:
             self.table = read(self.content)
         except Unreadable as unreadable:
             raise forms.ValidationError(str(unreadable)) from None
+        if len(self.table.rows) > MOST_ROWS:
+            raise forms.ValidationError(
+                f"The file has {len(self.table.rows)} rows; at most {MOST_ROWS} can be handed in "
+                f"here. {SPLIT}"
+            )
         return file
 
     @property

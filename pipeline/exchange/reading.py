@@ -20,8 +20,8 @@ from dataclasses import dataclass
 from .columns import COLUMNS, IGNORED
 
 DELIMITERS = (",", ";", "\t")
-# In the browser; the command reads any size.
-LARGEST = 10 * 1024 * 1024
+# In the browser, which waits for the answer; the command reads any size.
+LARGEST, MOST_ROWS = 10 * 1024 * 1024, 20_000
 
 
 class Unreadable(Exception):

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from pipeline.exchange.models import Sheet
-from pipeline.exchange.reading import LARGEST
+from pipeline.exchange.reading import LARGEST, MOST_ROWS
 from pipeline.leads.models import Lead, Source
 from sessions.models import Deliverable
 from tests.conftest import NOW
@@ -100,6 +100,7 @@ def test_the_rejects_come_as_a_file_before_and_after(cast, sign_in, stored):
         (b"name\nKiln\n", "There is no column “organisation”"),
         (b"organisation\nK\xf6ln\n", "Line 2 is not UTF-8"),
         (b"x" * (LARGEST + 1), "at most 10 MB"),
+        (b"organisation\n" + b"Kiln\n" * (MOST_ROWS + 1), "at most 20000 can be handed in here"),
     ],
 )
 def test_a_file_that_is_no_sheet_is_refused_at_the_field(cast, sign_in, content, says):

@@ -11,10 +11,12 @@ from django.core.management import call_command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.clock import moment
 from pipeline.exchange.columns import COLUMNS
 from pipeline.exchange.writing import sheet_lines
 from pipeline.leads.models import Lead
 from pipeline.teams.models import Team
+from sessions.models import Deliverable
 from tests.conftest import TODAY
 from tests.exchange.sheets import bring, facts
 
@@ -105,6 +107,37 @@ def test_what_was_brought_goes_out_and_comes_into_another_team_the_same(drawn):
     assert facts(second) == before
     assert exported(second) == out
     assert results(second) == results(first)
+
+
+@pytest.mark.django_db
+def test_teams_that_worked_in_the_app_go_out_and_come_into_empty_ones_the_same():
+    call_command("demo", verbosity=0)
+    teams = list(Team.objects.all())
+    assert len(teams) == 2
+    for team in teams:
+        empty = new_team(f"{team.slug}-again")
+        Team.objects.filter(pk=empty.pk).update(currency=team.currency, timezone=team.timezone)
+        empty.refresh_from_db()
+        assert bring(empty, exported(team), now=moment.now()).rejects == []
+        assert results(empty) == results(team)
+        # standing may differ: a waived deliverable and a proposal stay behind
+        assert without_standing(empty) == without_standing(team)
+
+        back = bring(team, exported(team), now=moment.now())
+        assert (back.leads_new, back.leads_changed, back.facts_new) == (0, 0, {})
+
+
+def without_standing(team: Team) -> dict:
+    waived = set(
+        Deliverable.objects.for_team(team)
+        .exclude(waived_on=None)
+        .values_list("lead__reference", "title")
+    )
+    found = facts(team)
+    for name, lead in found.items():
+        del lead["standing"]
+        lead["deliverables"] = {d for d in lead["deliverables"] if (name, d[1]) not in waived}
+    return found
 
 
 @pytest.mark.django_db
