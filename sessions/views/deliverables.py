@@ -19,9 +19,9 @@ from pipeline.teams.models import Role
 from pipeline.teams.pages import edit_page
 from pipeline.teams.refused import Refused
 from pipeline.teams.tenancy import TeamRequest, door, fetch
+from sessions.deliverable_forms import DeliverableForm, SentForm, UploadForm, WaiveForm
 from sessions.deliverables import change, mark_sent, owe_again, waive
 from sessions.files import kind_by_name, put_file, remove_file
-from sessions.forms import DeliverableForm, SentForm, UploadForm, WaiveForm
 from sessions.models import Deliverable, DiscoverySession
 
 from .acts import act, act_page, who_did_it
