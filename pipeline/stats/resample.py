@@ -1,11 +1,15 @@
 """A record to draw from again: many curves at once, each of leads drawn with replacement."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from pipeline.stats.arguments import Decimals, Whole
 from pipeline.stats.tally import ever_at_risk
+
+# Resampled counts are held for this many cells at a time, to keep memory flat.
+CELLS_AT_ONCE = 2_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +58,20 @@ class Record:
         chances: Decimals = np.divide(more, waiting, out=np.zeros_like(more), where=waiting > 0)
         return chances
 
+    def rounds(
+        self, age: Whole, leads: Whole, horizon: int, rounds: int, rng: np.random.Generator
+    ) -> Iterator[tuple[Decimals, Whole]]:
+        """Draw the record anew and let the waiting leads return or not, some rounds at a time.
+
+        `leads` (A,) is how many wait at each age. Yields chances and returns, each (R, A).
+        """
+        share = self.count / self.size
+        at_once = max(1, CELLS_AT_ONCE // len(self.count))
+        for start in range(0, rounds, at_once):
+            drawn = rng.multinomial(self.size, share, min(at_once, rounds - start))
+            chances = np.clip(self.chances(drawn, age, horizon), 0.0, 1.0)
+            yield chances, rng.binomial(leads, chances)
+
     def _entered(self, drawn: Whole, days: Whole) -> Whole:
         """How many of each round have entered by each day: (R, D), or (R, 1) for all at once."""
         if not self.entry.any():
@@ -68,11 +86,22 @@ class Record:
 
 def record(times: Whole, causes: Whole, entry: Whole, cause: int) -> Record:
     """Put checked leads into cells."""
-    times, causes, entry = ever_at_risk(times, causes, entry)
+    return record_of_counts(times, causes, entry, np.ones_like(times), cause)
+
+
+def record_of_counts(
+    times: Whole, causes: Whole, entry: Whole, counts: Whole, cause: int
+) -> Record:
+    """Put checked leads that are already counted into cells; the same record as lead by lead."""
+    followed = (counts > 0) & ((entry < times) | (entry == 0))
+    ever_at_risk(times, causes, entry)  # refuses an entry after the last day
     kind = np.where(causes == 0, 0, np.where(causes == cause, 2, 1))
-    cells, count = np.unique(np.vstack((times, kind, entry)), axis=1, return_counts=True)
-    day, kind, entry = cells
-    return Record(day, (kind == 2).astype(np.int64), (kind > 0).astype(np.int64), entry, count)
+    rows = np.vstack((times, kind, entry))[:, followed]
+    cells, place = np.unique(rows, axis=1, return_inverse=True)
+    count = np.zeros(cells.shape[1], dtype=np.int64)
+    np.add.at(count, place.ravel(), counts[followed])
+    day, kind, entered = cells
+    return Record(day, (kind == 2).astype(np.int64), (kind > 0).astype(np.int64), entered, count)
 
 
 def _from_the_start(after: Decimals, start: float) -> Decimals:
