@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -66,7 +67,7 @@ def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
         *(_proposal(row) for row in rows.proposals),
         *_decisions(rows),
         *(_funding(row) for row in rows.fundings),
-        *(event for row in rows.follow_ups for event in _follow_up(row)),
+        *_follow_ups(rows.follow_ups),
     ]
     return sorted(events, key=lambda event: event.day)
 
@@ -182,14 +183,28 @@ def _funding(row: Funding) -> Event:
     return Event(row.arrived_on, "Funding arrived", _told(row.note), "funding-edit", row.pk)
 
 
-def _follow_up(row: FollowUp) -> Iterator[Event]:
-    if row.closed_on is None:
-        return
+def _follow_ups(rows: Sequence[FollowUp]) -> Iterator[Event]:
+    """Those that one fact ended are one event: a long plan must not hide what happened."""
+    closed = [row for row in rows if row.closed_on is not None]
+    by_end = defaultdict(list)
+    for row in closed:
+        alone = row.pk if row.state != FollowUpState.ENDED else 0
+        by_end[(row.closed_on, row.reason, row.action, alone)].append(row)
+    for alike in by_end.values():
+        yield _follow_up(alike[0], len(alike))
+
+
+def _follow_up(row: FollowUp, count: int) -> Event:
+    assert row.closed_on is not None
     words = {
         FollowUpState.DONE: "Follow-up done",
         FollowUpState.DROPPED: "Follow-up dropped",
         FollowUpState.ENDED: "Follow-up ended by itself",
     }
-    what = f"{words[FollowUpState(row.state)]}: {row.action}"
+    told = words[FollowUpState(row.state)]
+    if count > 1:
+        told = f"{count} follow-ups ended by themselves"
     by = f"by {row.closed_by}" if row.closed_by else ""
-    yield Event(row.closed_on, what, _told(by, row.reason), "follow-up", row.pk)
+    return Event(
+        row.closed_on, f"{told}: {row.action}", _told(by, row.reason), "follow-up", row.pk
+    )

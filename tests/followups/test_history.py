@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.followups.history import Rows, history, the_return
 from pipeline.leads.models import Decision
+from tests.conftest import TODAY
 from tests.factories import (
     DecisionFactory,
     DeliverableFactory,
@@ -160,3 +161,18 @@ def test_what_an_import_brought_is_promised_no_later_than_it_was_sent(cast):
     sent = DeliverableFactory(lead=lead, sent_on=date(2024, 5, 6))
     events = history(lead, cast.team, Rows(deliverables=[sent]))
     assert [event.day for event in events[:2]] == [date(2024, 5, 6)] * 2
+
+
+def test_follow_ups_that_one_fact_ended_are_told_in_one_line(cast):
+    lead = LeadFactory(team=cast.team)
+    ended = {"state": "ended", "closed_on": TODAY, "reason": "engaged on 3 Mar 2026"}
+    rows = [FollowUpFactory(lead=lead, action="Ask again", **ended) for _ in range(3)]
+    rows += [FollowUpFactory(lead=lead, action="Ask again", state="done", closed_on=TODAY)]
+
+    told = [event.what for event in history(lead, cast.team, Rows(follow_ups=rows))]
+
+    assert told == [
+        "They enquired",
+        "3 follow-ups ended by themselves: Ask again",
+        "Follow-up done: Ask again",
+    ]
