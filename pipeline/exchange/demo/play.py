@@ -168,11 +168,13 @@ class Player:
         record_funding(lead=lead, member=owner, now=event.at, arrived_on=self.team.today(event.at))
 
     def _work_off(self, lead: Lead, until: datetime) -> None:
-        """Do most of the follow-ups that were due before ``until``, each some days late or not."""
+        """Do the follow-ups due before ``until``; of the last weeks some are forgotten."""
         day = self.team.today(until)
+        recently = self.team.today(self.now) - timedelta(days=60)
         due = FollowUp.objects.for_team(self.team).filter(lead=lead).due_by(day)
         for follow_up in due.select_related("owner"):
-            if follow_up.owner is not None and self.random.random() < 0.93:
+            forgotten = follow_up.due_on > recently and self.random.random() < 0.15
+            if follow_up.owner is not None and not forgotten:
                 done = at_local(follow_up.due_on, time(15), self.team.timezone)
                 done += timedelta(days=self.random.choice([0, 0, 0, 1, 2]))
                 mark_done(follow_up=follow_up, member=follow_up.owner, now=min(done, until))
