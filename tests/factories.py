@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 import factory
 
@@ -16,6 +17,7 @@ from pipeline.leads.models import (
     Proposal,
     Source,
 )
+from pipeline.results.models import ExchangeRate
 from sessions.models import Deliverable, DiscoverySession, Format, Step
 from tests.conftest import NOW, TODAY
 
@@ -140,3 +142,15 @@ class FollowUpFactory(OfLead):
     action = "Ask how the takeaway was received"
     due_on = TODAY
     created_at = NOW
+
+
+class ExchangeRateFactory(factory.django.DjangoModelFactory):
+    """A rate into the team's currency; pass ``team``."""
+
+    class Meta:
+        model = ExchangeRate
+
+    month = date(2025, 12, 1)
+    currency = "CHF"
+    into = factory.SelfAttribute("team.currency")
+    rate = Decimal("1.0625")

@@ -36,7 +36,7 @@ class HoursField(forms.DecimalField):
 
 
 class TeamForm(VersionedForm):
-    """Name, place, working week, money, digest, and the limit of free hours."""
+    """Name, place, working week, money, digest, and the limits of free hours and of writing."""
 
     timezone = forms.ChoiceField(label="Time zone", choices=lambda: [(z, z) for z in zone_names()])
     country = forms.ChoiceField(
@@ -70,6 +70,15 @@ class TeamForm(VersionedForm):
         decimal_places=2,
         help_text="Booking warns when a week's free sessions would pass this.",
     )
+    least_chance = forms.IntegerField(
+        label="Least chance worth a letter, in %",
+        min_value=1,
+        max_value=50,
+        help_text=(
+            "Of a waiting lead's return in the next 90 days. Results say from which waiting time "
+            "on the chance is surely below it."
+        ),
+    )
 
     class Meta:
         model = Team
@@ -82,6 +91,7 @@ class TeamForm(VersionedForm):
             "currency",
             "digest_hour",
             "weekly_free_minutes",
+            "least_chance",
         )
 
     def clean_subdivision(self) -> str:

@@ -24,6 +24,7 @@ PLACES = {
     "formats": "Formats of sessions",
     "deliverables": "Deliverables",
     "plan": "Follow-up plan",
+    "rates": "Exchange rates",
     "letters": "Letters sent and waiting",
     "sheets": "Take in a spreadsheet",
     "export": "Export as a spreadsheet",

@@ -21,6 +21,7 @@ from tests.factories import (
     ContactFactory,
     DecisionFactory,
     DeliverableFactory,
+    ExchangeRateFactory,
     FollowUpFactory,
     FormatFactory,
     FundingFactory,
@@ -78,6 +79,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
         "letter": letter.pk,
         "sheet": sheet.pk,
+        "rate": ExchangeRateFactory(team=team).pk,
         # who never signed in
         "member": join(team=team, email="nils@harbour.example", role=Role.READER).pk,
         "invitation": invitation_token(Invitation(cast.stranger, team, Role.MEMBER)),

@@ -82,6 +82,10 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "deliverable-file": ("deliverable", READ, EMPTY_FORM),
     # figures, sheets, letters
     "results": (None, READ, READ_ONLY),
+    "rates": (None, READ, READ_ONLY),
+    "rate-new": (None, NO_READER, EMPTY_FORM),
+    "rate-edit": ("rate", NO_READER, EMPTY_FORM),
+    "rate-remove": ("rate", NO_READER, EMPTY_FORM),
     "sheets": (None, READ, EMPTY_FORM),
     "sheet": ("sheet", READ, READ_ONLY),
     "sheet-take-in": ("sheet", PRESS_ONLY, PRESSED),

@@ -51,6 +51,7 @@ PINNED = {
     "leads.proposal",
     "leads.source",
     "mail.letter",
+    "results.exchangerate",
     "teams.submission",
 }
 

@@ -18,6 +18,7 @@ def settings_of(team: Team, **changes: object) -> dict[str, object]:
         "currency": team.currency,
         "digest_hour": team.digest_hour,
         "weekly_free_minutes": team.weekly_free_minutes / 60,
+        "least_chance": team.least_chance,
         **changes,
     }
 
@@ -50,6 +51,7 @@ def test_an_owner_changes_every_setting(cast, sign_in):
         currency="CHF",
         digest_hour=7,
         weekly_free_minutes="1.5",
+        least_chance="8",
     )
     answer = sign_in(cast.owner).post(reverse("team-settings", args=["harbour"]), changed)
     assert answer.status_code == 302
@@ -61,7 +63,7 @@ def test_an_owner_changes_every_setting(cast, sign_in):
         "BY",
     )
     assert (team.working_days, team.currency) == ([0, 2, 3], "CHF")
-    assert (team.digest_hour, team.weekly_free_minutes) == (7, 90)
+    assert (team.digest_hour, team.weekly_free_minutes, team.least_chance) == (7, 90, 8)
     assert team.version == 2
 
 
@@ -78,6 +80,8 @@ def test_an_owner_changes_every_setting(cast, sign_in):
         ("digest_hour", "24", "not one of the available choices"),
         ("weekly_free_minutes", "0", "greater than or equal to 0.25"),
         ("weekly_free_minutes", "lots", "Enter a number."),
+        ("least_chance", "0", "greater than or equal to 1"),
+        ("least_chance", "51", "less than or equal to 50"),
     ],
 )
 def test_a_wrong_setting_is_named_and_what_was_typed_is_kept(cast, sign_in, field, typed, said):

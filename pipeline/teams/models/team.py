@@ -64,6 +64,13 @@ class Team(Versioned):
         validators=[MinValueValidator(1)],
         help_text="Booking warns when a week's free sessions pass this.",
     )
+    # In percent. Where a waiting lead's chance to return in the next 90 days is surely below it,
+    # writing has stopped paying.
+    least_chance = models.PositiveSmallIntegerField(
+        "least chance worth a letter",
+        default=5,
+        validators=[MinValueValidator(1), MaxValueValidator(50)],
+    )
 
     class Meta:
         ordering = ["name"]
