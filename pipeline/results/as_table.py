@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from textwrap import fill
 
 from pipeline.results import words
-from pipeline.results.figures import DelayedReturn, Group, Results
+from pipeline.results.figures.conversion import Group
+from pipeline.results.figures.results import Results
+from pipeline.results.figures.returns import DelayedReturn
 
 WIDTH = 96
 

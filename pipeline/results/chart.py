@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from pipeline.results.figures import Group
+if TYPE_CHECKING:
+    from pipeline.results.figures.conversion import Group
 
 WIDTH = 360
 LEFT, RIGHT = 14, 346

@@ -47,7 +47,7 @@ from typing import Any
 from django.db import connection
 
 from pipeline.leads.models import CLOSED_BY, Decision, DecisionKind, Funding, Lead, Source
-from pipeline.results.filters import BAND_OF_ATTENDEES, Filters
+from pipeline.results.filters import BANDS, NAME_OF_BAND, Filters
 from pipeline.results.sql import as_parameter, days_between
 from pipeline.teams.models import Team
 from sessions.models import CrewPlace, DiscoverySession, Format, Part, State
@@ -70,25 +70,39 @@ class Grouping:
     # What a group is called, in SQL; NULL: not known.
     name: str
     heading: str
+    plural: str
     nameless: str
+    # In which names come; empty: by their code points.
+    order: tuple[str, ...] = ()
+
+    def place(self, name: str | None) -> tuple[bool, int, str]:
+        """Where a group comes among the others; not known comes last."""
+        place = self.order.index(name) if name in self.order else len(self.order)
+        return name is None, place, name or ""
 
 
-TOGETHER = Grouping("team", "NULL", "Team", "all leads")
-BY_FORMAT = Grouping("formats", "format_name", "Format", "format not known")
+TOGETHER = Grouping("team", "NULL", "Team", "teams", "all leads")
+BY_FORMAT = Grouping("formats", "format_name", "Format", "formats", "format not known")
 BY_VERSION = Grouping(
     "formats",
-    "format_name || CASE WHEN format_version = 1 THEN ''"
-    " ELSE ' (' || CAST(format_version AS TEXT) || ')' END",
+    "format_name || ' (version ' || CAST(format_version AS TEXT) || ')'",
     "Format and version",
+    "versions",
     "format not known",
 )
-BY_SOURCE = Grouping("sources", "source_name", "Source", "source not known")
-BY_ATTENDEES = Grouping("attendees", BAND_OF_ATTENDEES, "People who came", "not known")
+BY_SOURCE = Grouping("sources", "source_name", "Source", "sources", "source not known")
+BY_ATTENDEES = Grouping(
+    "attendees",
+    NAME_OF_BAND,
+    "People who came",
+    "numbers of people",
+    "not known",
+    order=tuple(band.name for band in BANDS),
+)
 
 # Rows are numbered in one pass: looked up lead by lead, they take SQLite the square of their
 # number. A lead's fields come after its facts, so that only one row a lead carries them.
-RELATIONS = """
-WITH held AS (
+RELATIONS = """WITH held AS (
     SELECT id, lead_id, day, format_id, attendee_count,
         ROW_NUMBER() OVER (PARTITION BY lead_id ORDER BY day, id) AS number
     FROM {session}
@@ -130,7 +144,10 @@ WITH held AS (
     FROM described
     WHERE {filters}
 ), entered AS (
-    SELECT ended.*, {days} AS days, engagement.fee, engagement.currency AS fee_currency
+    SELECT ended.*, {days} AS days, engagement.fee, CASE
+            WHEN engagement.fee IS NOT NULL
+            THEN COALESCE(NULLIF(engagement.currency, ''), ended.currency)
+        END AS fee_currency
     FROM ended
     LEFT JOIN {decision} engagement ON engagement.team_id = %(team)s
         AND engagement.lead_id = ended.lead_id AND engagement.kind = '{engaged}'
@@ -168,7 +185,10 @@ class Cohort:
         return BY_VERSION if self.filters.versions_apart else BY_FORMAT
 
     def ask(self, select: str, **parameters: Any) -> list[tuple[Any, ...]]:
-        """Return the rows of a SELECT on the relations above."""
+        """Return the rows of a SELECT on the relations above.
+
+        It may begin with ``, name AS (…)`` to add a relation of its own.
+        """
         text, own = self.relations()
         with connection.cursor() as cursor:
             cursor.execute(f"{text} {select}", {**own, **parameters})

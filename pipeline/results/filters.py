@@ -22,19 +22,18 @@ from pipeline.teams import money
 
 @dataclass(frozen=True)
 class Band:
-    """So many people of the lead at its first held session, both ends included."""
+    """So many people of the lead at its first held session."""
 
     key: str
     name: str
-    least: int
-    # None: and more.
+    # None: however many.
     most: int | None
 
 
 BANDS = (
-    Band("one", "one person", 0, 1),
-    Band("few", "two or three people", 2, 3),
-    Band("more", "four people or more", 4, None),
+    Band("one", "one person", 1),
+    Band("few", "two or three people", 3),
+    Band("more", "four people or more", None),
 )
 NOT_KNOWN = "not-known"
 BUDGETS = {
@@ -149,17 +148,14 @@ class Filters:
         return " AND ".join(f"({one})" for one in conditions) or "1 = 1", parameters
 
 
-def _band_of_attendees() -> str:
-    """SQL for the key of the band into which a lead's attendees fall."""
-    steps = [
-        f"WHEN attendees <= {band.most} THEN '{band.key}'"
-        for band in BANDS
-        if band.most is not None
-    ]
-    return (
-        f"CASE WHEN attendees IS NULL THEN '{NOT_KNOWN}' {' '.join(steps)} "
-        f"ELSE '{BANDS[-1].key}' END"
+def _by_band(unknown: str, *told: str) -> str:
+    """SQL that tells the band into which a lead's attendees fall."""
+    steps = " ".join(
+        f"WHEN attendees <= {band.most} THEN '{text}'"
+        for band, text in zip(BANDS[:-1], told[:-1], strict=True)
     )
+    return f"CASE WHEN attendees IS NULL THEN {unknown} {steps} ELSE '{told[-1]}' END"
 
 
-BAND_OF_ATTENDEES = _band_of_attendees()
+BAND_OF_ATTENDEES = _by_band(f"'{NOT_KNOWN}'", *(band.key for band in BANDS))
+NAME_OF_BAND = _by_band("NULL", *(band.name for band in BANDS))

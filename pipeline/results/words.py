@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from pipeline.results.figures import Group, IncidenceAt, Rate
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    # The figures load NumPy; a page without figures goes without.
+    from pipeline.results.figures.conversion import Group
+    from pipeline.results.figures.readings import IncidenceAt, Rate
 
 CANT_TELL = "can't tell yet"
 # A wider interval leaves more than half of all shares possible.
@@ -21,6 +26,13 @@ WHAT_DECIDES = (
 CONVERSION = (
     "Conversion is engaged ÷ leads with a held session. It is “at least, so far”: the open leads "
     "may still come. The interval is Wilson's at 95%; where it is wider than 50 points the leads "
+    "are too few to tell."
+)
+WITHIN = (
+    "Within so many days of the session is the Aalen–Johansen incidence: leads are followed up to "
+    "the as-of day, a close competes with engaging, and nobody still open is counted as lost. The "
+    "interval is Wilson's at the effective size, at 95%. Where nobody is still open and followed "
+    "for so many days it can't be told yet; where the interval is wider than 50 points the leads "
     "are too few to tell."
 )
 DELAYED_RETURN = (

@@ -11,9 +11,9 @@ from datetime import date, timedelta
 import pytest
 
 from pipeline.leads.models import Decision, Lead
-from pipeline.results.compute import results
-from pipeline.results.figures import IncidenceAt
-from pipeline.results.questions import facts_as_of
+from pipeline.results.cohort import Cohort
+from pipeline.results.figures.readings import IncidenceAt
+from pipeline.results.figures.results import results
 from sessions.models import DiscoverySession
 from tests.conftest import NOW
 
@@ -57,7 +57,7 @@ def load(team, table: list[dict[str, str]], moved: Callable[[int], int], cause: 
 
 
 def told(team) -> tuple[IncidenceAt, ...]:
-    return results(facts_as_of(team, AS_OF), AS_OF).delayed_return.incidence
+    return results(Cohort(team, AS_OF)).delayed_return.incidence
 
 
 def test_the_curve_of_mgus2(cast):
@@ -101,7 +101,7 @@ def test_the_interval_of_a_conversion(cast, engaged, leads):
     # Who returned on its first day has engaged; who waits is open.
     table = [{"id": str(n), "time": "0", "cause": str(int(n < engaged))} for n in range(leads)]
     load(cast.team, table, int, "cause")
-    found = results(facts_as_of(cast.team, AS_OF), AS_OF).overall.conversion
+    found = results(Cohort(cast.team, AS_OF)).overall.conversion
     assert found.estimate == engaged / leads
     assert [found.low, found.high] == pytest.approx(
         check["expected"]["ci95"], abs=check["tolerance_abs"]

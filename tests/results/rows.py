@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 from pipeline.leads.models import Lead
-from pipeline.results.compute import results
-from pipeline.results.figures import Results
-from pipeline.results.questions import facts_as_of
+from pipeline.results.cohort import Cohort
+from pipeline.results.figures.results import Results, results
+from pipeline.results.filters import Filters
 from pipeline.teams.models import Team
 from tests.factories import DecisionFactory, FormatFactory, LeadFactory, SessionFactory
 
@@ -27,8 +27,8 @@ def add_lead(team: Team, *decisions: tuple[str, date], held: date = INDEX, **lea
     return made
 
 
-def figures(team: Team, as_of: date = AS_OF) -> Results:
-    return results(facts_as_of(team, as_of), as_of)
+def figures(team: Team, as_of: date = AS_OF, **filters) -> Results:
+    return results(Cohort(team, as_of, Filters(**filters)))
 
 
 def counts(team: Team, as_of: date = AS_OF) -> dict[str, int]:

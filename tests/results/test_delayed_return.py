@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from pipeline.results.figures import IncidenceAt
+from pipeline.results.figures.readings import IncidenceAt
 
 from .rows import AS_OF, INDEX, add_lead, figures
 

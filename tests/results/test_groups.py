@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from pipeline.results.figures import Rate
+from pipeline.results.figures.readings import Rate
 from tests.factories import FormatFactory, LeadFactory, SessionFactory, SourceFactory
 
 from .rows import INDEX, add_lead, figures

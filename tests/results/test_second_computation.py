@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from pipeline.leads.models import Decision, Lead, Source
-from pipeline.results.compute import results
-from pipeline.results.questions import facts_as_of
+from pipeline.results.cohort import Cohort
+from pipeline.results.figures.results import results
 from pipeline.teams.models import Team
 from sessions.models import DiscoverySession, Format
 from tests.conftest import NOW
@@ -146,7 +146,7 @@ class AgainstFractions(TestCase):
         team = Team.objects.create(name="Fractions", slug="fractions")
         store(team, leads)
         as_of = FIRST + timedelta(days=today)
-        found = results(facts_as_of(team, as_of), as_of)
+        found = results(Cohort(team, as_of))
 
         histories = [(lead, told) for lead in leads if (told := history_of(lead, today))]
         counted = [(lead, told) for lead, told in histories if told[2] != "excluded"]

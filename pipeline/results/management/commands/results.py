@@ -11,8 +11,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from pipeline.clock import moment
 from pipeline.results.as_json import as_json
 from pipeline.results.as_table import as_table
-from pipeline.results.compute import results
-from pipeline.results.questions import facts_as_of
+from pipeline.results.cohort import Cohort
+from pipeline.results.figures.results import results
 from pipeline.teams.models import Team
 
 
@@ -30,7 +30,7 @@ class Command(BaseCommand):
             raise CommandError(f"--team: there is no team with the slug {options['team']!r}.")
         today = team.today(moment.now())
         as_of = today if options["as_of"] is None else _day(options["as_of"])
-        found = results(facts_as_of(team, as_of), as_of)
+        found = results(Cohort(team, as_of))
         if options["format"] == "json":
             self.stdout.write(as_json(team.slug, found))
         else:
