@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import uuid
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,6 +11,7 @@ from typing import Any, cast
 
 from django import forms
 from django.db import models
+from django.http import QueryDict
 from django.utils.choices import flatten_choices
 from django.utils.formats import date_format
 from django.utils.timezone import localtime
@@ -21,6 +23,24 @@ class OnceForm(forms.Form):
     """A form that makes something new; ``submission`` tells a second post from a second wish."""
 
     submission = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+
+
+def key_of(form: OnceForm) -> uuid.UUID:
+    """Return the key of a valid form with what was typed and chosen in it.
+
+    Whoever goes back to a form, changes it and posts it has a second wish: it is not to be lost.
+    """
+    words = hashlib.sha256()
+    for name, values in sorted(cast(QueryDict, form.data).lists()):
+        if name != "csrfmiddlewaretoken":
+            words.update(repr((name, values)).encode())
+    for name in sorted(form.files):
+        for file in form.files.getlist(name):
+            file.seek(0)
+            words.update(repr((name, file.name, file.size)).encode())
+            words.update(file.read())
+            file.seek(0)
+    return uuid.uuid5(form.cleaned_data["submission"], words.hexdigest())
 
 
 class VersionedForm(forms.ModelForm):  # type: ignore[type-arg]

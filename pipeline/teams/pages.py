@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from .forms import OnceForm, VersionedForm
+from .forms import OnceForm, VersionedForm, key_of
 from .models import Stale, Versioned
 from .once import do_once
 from .refused import Refused
@@ -33,13 +33,13 @@ def new_page(
     """Show ``form``, or do its ``work`` once and go where that says.
 
     ``work`` gets the valid form, writes, and returns an address; it may raise ``Refused``. A form
-    that was posted before leads to the same address and says so.
+    that was posted before, just as it is now, leads to the same address and says so.
     """
     if request.method == "POST" and form.is_valid():
         try:
             url, first = do_once(
                 team=request.team,
-                key=form.cleaned_data["submission"],
+                key=key_of(form),
                 now=now,
                 work=lambda: work(form),
             )
