@@ -54,6 +54,12 @@ def test_the_chance_over_a_time_that_nobody_was_followed() -> None:
     assert nothing(found.conditional(1, 40, 51), found.conditional(1, 90, 1))
 
 
+def test_the_chance_up_to_and_beyond_the_end_of_a_curve_that_has_ended() -> None:
+    found = cumulative_incidence([10, 40, 60, 90], [1, 2, 2, 1])
+    assert found.conditional(1, 40, 10_000)[0] == pytest.approx(0.5)
+    assert found.conditional(1, 40, 10_000) == found.conditional(1, 40, 50)
+
+
 def test_the_chance_over_a_time_in_which_nothing_happened_is_zero_without_limits() -> None:
     found = cumulative_incidence([10, 40, 90, 90], [1, 2, 1, 0])
     p, se, *limits = found.conditional(1, 11, 20)
