@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from pipeline.results.work_as_json import work_as_json
+
 if TYPE_CHECKING:
     # The figures load NumPy; a start that shows none goes without.
     from pipeline.results.figures.conversion import Conversion, Group
@@ -20,11 +22,12 @@ if TYPE_CHECKING:
         SinceFunding,
     )
     from pipeline.results.figures.side_by_side import SideBySide
+    from pipeline.results.figures.work import Work
 
 COUNTS = ("name", "leads_with_session", "engaged", "open", "closed", "reopened")
 
 
-def as_json(team_slug: str, results: Results) -> str:
+def as_json(team_slug: str, results: Results, work: Work) -> str:
     """Return the figures as JSON text, `null` where something can't be told."""
     content = {
         "team": team_slug,
@@ -40,6 +43,7 @@ def as_json(team_slug: str, results: Results) -> str:
         "since_funding": _since_funding(results.since_funding),
         "return_share": _return_share(results.return_share),
         "returns": _returns(results.earned),
+        **work_as_json(work),
     }
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False, default=_plain)
 

@@ -13,6 +13,7 @@ from pipeline.results.as_json import as_json
 from pipeline.results.as_table import as_table
 from pipeline.results.cohort import Cohort
 from pipeline.results.figures.results import results
+from pipeline.results.figures.work import work
 from pipeline.teams.models import Team
 
 
@@ -30,9 +31,11 @@ class Command(BaseCommand):
             raise CommandError(f"--team: there is no team with the slug {options['team']!r}.")
         today = team.today(moment.now())
         as_of = today if options["as_of"] is None else _day(options["as_of"])
-        found = results(Cohort(team, as_of))
+        cohort = Cohort(team, as_of)
+        found = results(cohort)
         if options["format"] == "json":
-            self.stdout.write(as_json(team.slug, found))
+            # Whoever may run commands here may read every row.
+            self.stdout.write(as_json(team.slug, found, work(cohort, with_crew=True)))
         else:
             self.stdout.write(as_table(team.name, found))
 
