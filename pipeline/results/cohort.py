@@ -39,6 +39,7 @@ The rule is fixed beforehand and printed under every figure (words.py).
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import date
 from enum import IntEnum
@@ -101,74 +102,83 @@ BY_ATTENDEES = Grouping(
 )
 
 # Rows are numbered in one pass: looked up lead by lead, they take SQLite the square of their
-# number. A lead's fields come after its facts, so that only one row a lead carries them.
-RELATIONS = """WITH held AS (
-    SELECT id, lead_id, day, format_id, attendee_count,
-        ROW_NUMBER() OVER (PARTITION BY lead_id ORDER BY day, id) AS number
-    FROM {session}
-    WHERE team_id = %(team)s AND state = '{held}' AND day <= %(as_of)s
-), decided AS (
-    SELECT held.lead_id, held.id AS session_id, held.day AS index_day, held.format_id,
-        held.attendee_count AS attendees,
-        MIN(decision.day) FILTER (WHERE decision.kind = '{engaged}') AS engaged_on,
-        MIN(decision.day) FILTER (WHERE decision.kind IN ({closed})) AS closed_on,
-        MIN(decision.day) FILTER (
-            WHERE decision.kind = '{no_budget}' AND decision.day >= held.day
-        ) AS no_budget_on
-    FROM held
-    LEFT JOIN {decision} decision ON decision.team_id = %(team)s
-        AND decision.lead_id = held.lead_id AND decision.day <= %(as_of)s
-    WHERE held.number = 1
-    GROUP BY held.lead_id, held.id, held.day, held.format_id, held.attendee_count
-), described AS (
-    SELECT decided.*, format.name AS format_name, format.version AS format_version,
-        crew.member_id AS facilitator_id, lead.source_id, source.name AS source_name,
-        lead.owner_id, lead.budget_at_entry AS budget, lead.expected_fee, lead.currency,
-        lead.followed_since,
-        CASE
-            WHEN engaged_on < decided.index_day OR closed_on < decided.index_day THEN -1
-            WHEN engaged_on <= COALESCE(closed_on, engaged_on) THEN 1
-            WHEN closed_on IS NOT NULL THEN 2
-            ELSE 0
-        END AS cause
-    FROM decided
-    JOIN {lead} lead ON lead.id = decided.lead_id AND lead.merged_into_id IS NULL
-    LEFT JOIN {format} format ON format.id = decided.format_id
-    LEFT JOIN {source} source ON source.id = lead.source_id
-    LEFT JOIN {crew} crew ON crew.team_id = %(team)s AND crew.session_id = decided.session_id
-        AND crew.part = '{facilitator}'
-), ended AS (
-    SELECT described.*,
-        CASE cause WHEN 1 THEN engaged_on WHEN 2 THEN closed_on WHEN 0 THEN %(as_of)s
-            ELSE index_day END AS ended_on
-    FROM described
-    WHERE {filters}
-), entered AS (
-    SELECT ended.*, {days} AS days, engagement.fee, CASE
-            WHEN engagement.fee IS NOT NULL
-            THEN COALESCE(NULLIF(engagement.currency, ''), ended.currency)
-        END AS fee_currency
-    FROM ended
-    LEFT JOIN {decision} engagement ON engagement.team_id = %(team)s
-        AND engagement.lead_id = ended.lead_id AND engagement.kind = '{engaged}'
-        AND engagement.day = ended.engaged_on AND ended.cause = 1
-), counted AS (
-    SELECT * FROM entered WHERE cause >= 0
-), waiting AS (
-    SELECT counted.*, {waited} AS waited,
-        CASE WHEN followed_since > no_budget_on THEN {entry} ELSE 0 END AS entry
-    FROM counted
-    WHERE no_budget_on <= ended_on
-), waits AS (
-    SELECT waiting.*, CASE WHEN entry = 0 OR entry < waited THEN 1 ELSE 0 END AS on_curve, (
-            SELECT MIN(funding.arrived_on)
-            FROM {funding} funding
-            WHERE funding.team_id = %(team)s AND funding.lead_id = waiting.lead_id
-                AND funding.arrived_on BETWEEN waiting.no_budget_on AND %(as_of)s
-        ) AS funded_on
-    FROM waiting
-)
-"""
+# number. A lead's fields come after its facts, so that only one row a lead carries them. Each
+# reads the one before it.
+RELATIONS = {
+    "held": """
+        SELECT id, lead_id, day, format_id, attendee_count,
+            ROW_NUMBER() OVER (PARTITION BY lead_id ORDER BY day, id) AS number
+        FROM {session}
+        WHERE team_id = %(team)s AND state = '{held}' AND day <= %(as_of)s
+    """,
+    "decided": """
+        SELECT held.lead_id, held.id AS session_id, held.day AS index_day, held.format_id,
+            held.attendee_count AS attendees,
+            MIN(decision.day) FILTER (WHERE decision.kind = '{engaged}') AS engaged_on,
+            MIN(decision.day) FILTER (WHERE decision.kind IN ({closed})) AS closed_on,
+            MIN(decision.day) FILTER (
+                WHERE decision.kind = '{no_budget}' AND decision.day >= held.day
+            ) AS no_budget_on
+        FROM held
+        LEFT JOIN {decision} decision ON decision.team_id = %(team)s
+            AND decision.lead_id = held.lead_id AND decision.day <= %(as_of)s
+        WHERE held.number = 1
+        GROUP BY held.lead_id, held.id, held.day, held.format_id, held.attendee_count
+    """,
+    "described": """
+        SELECT decided.*, format.name AS format_name, format.version AS format_version,
+            crew.member_id AS facilitator_id, lead.source_id, source.name AS source_name,
+            lead.owner_id, lead.budget_at_entry AS budget, lead.expected_fee, lead.currency,
+            lead.followed_since,
+            CASE
+                WHEN engaged_on < decided.index_day OR closed_on < decided.index_day THEN -1
+                WHEN engaged_on <= COALESCE(closed_on, engaged_on) THEN 1
+                WHEN closed_on IS NOT NULL THEN 2
+                ELSE 0
+            END AS cause
+        FROM decided
+        JOIN {lead} lead ON lead.id = decided.lead_id AND lead.merged_into_id IS NULL
+        LEFT JOIN {format} format ON format.id = decided.format_id
+        LEFT JOIN {source} source ON source.id = lead.source_id
+        LEFT JOIN {crew} crew ON crew.team_id = %(team)s AND crew.session_id = decided.session_id
+            AND crew.part = '{facilitator}'
+    """,
+    "ended": """
+        SELECT described.*,
+            CASE cause WHEN 1 THEN engaged_on WHEN 2 THEN closed_on WHEN 0 THEN %(as_of)s
+                ELSE index_day END AS ended_on
+        FROM described
+        WHERE {filters}
+    """,
+    "entered": """
+        SELECT ended.*, {days} AS days, engagement.fee, CASE
+                WHEN engagement.fee IS NOT NULL
+                THEN COALESCE(NULLIF(engagement.currency, ''), ended.currency)
+            END AS fee_currency
+        FROM ended
+        LEFT JOIN {decision} engagement ON engagement.team_id = %(team)s
+            AND engagement.lead_id = ended.lead_id AND engagement.kind = '{engaged}'
+            AND engagement.day = ended.engaged_on AND ended.cause = 1
+    """,
+    "counted": """
+        SELECT * FROM entered WHERE cause >= 0
+    """,
+    "waiting": """
+        SELECT counted.*, {waited} AS waited,
+            CASE WHEN followed_since > no_budget_on THEN {entry} ELSE 0 END AS entry
+        FROM counted
+        WHERE no_budget_on <= ended_on
+    """,
+    "waits": """
+        SELECT waiting.*, CASE WHEN entry = 0 OR entry < waited THEN 1 ELSE 0 END AS on_curve, (
+                SELECT MIN(funding.arrived_on)
+                FROM {funding} funding
+                WHERE funding.team_id = %(team)s AND funding.lead_id = waiting.lead_id
+                    AND funding.arrived_on BETWEEN waiting.no_budget_on AND %(as_of)s
+            ) AS funded_on
+        FROM waiting
+    """,
+}
 
 
 @dataclass(frozen=True)
@@ -189,7 +199,7 @@ class Cohort:
 
         It may begin with ``, name AS (…)`` to add a relation of its own.
         """
-        text, own = self.relations()
+        text, own = self.relations(select)
         with connection.cursor() as cursor:
             cursor.execute(f"{text} {select}", {**own, **parameters})
             rows: list[tuple[Any, ...]] = cursor.fetchall()
@@ -199,10 +209,18 @@ class Cohort:
         """Return SQL for the whole days between two columns."""
         return days_between(first, last)
 
-    def relations(self) -> tuple[str, dict[str, Any]]:
-        """Return the WITH and its parameters."""
+    def relations(self, select: str) -> tuple[str, dict[str, Any]]:
+        """Return the WITH that a SELECT needs, and its parameters.
+
+        It holds nothing beyond: PostgreSQL computes a relation by itself, with all its columns,
+        where another one mentions it too, even if nobody asks for that one.
+        """
+        named = [
+            place for place, name in enumerate(RELATIONS) if re.search(rf"\b{name}\b", select)
+        ]
+        needed = list(RELATIONS.items())[: max(named) + 1]
         filters, parameters = self.filters.where()
-        text = RELATIONS.format(
+        text = ", ".join(f"{name} AS ({body})" for name, body in needed).format(
             session=DiscoverySession._meta.db_table,
             decision=Decision._meta.db_table,
             funding=Funding._meta.db_table,
@@ -220,4 +238,8 @@ class Cohort:
             waited=days_between("no_budget_on", "ended_on"),
             entry=days_between("no_budget_on", "followed_since"),
         )
-        return text, {"team": self.team.pk, "as_of": as_parameter(self.as_of), **parameters}
+        return f"WITH {text}", {
+            "team": self.team.pk,
+            "as_of": as_parameter(self.as_of),
+            **parameters,
+        }

@@ -36,7 +36,7 @@ class FilterForm(AsOfForm):
 
     format = forms.MultipleChoiceField(label="Formats", required=False)
     versions_apart = forms.BooleanField(label="Versions of a format apart", required=False)
-    source = forms.ChoiceField(required=False)
+    source = forms.MultipleChoiceField(label="Sources", required=False)
     owner = forms.ChoiceField(label="Owner of the lead", required=False)
     facilitator = forms.ChoiceField(required=False)
     attendees = forms.ChoiceField(
@@ -71,7 +71,7 @@ class FilterForm(AsOfForm):
         self.names: dict[tuple[str, int], str] = {}
         self._offer_formats(list(Format.objects.for_team(team)))
         members = list(Member.objects.for_team(team).with_user())
-        self._offer("source", list(Source.objects.for_team(team)))
+        self._offer_sources(list(Source.objects.for_team(team)))
         self._offer("owner", members, none="nobody")
         if member.may(Role.OWNER):
             self._offer("facilitator", members)
@@ -97,6 +97,11 @@ class FilterForm(AsOfForm):
                 choices += [(f"{VERSION}{one.pk}", self.names["version", one.pk]) for one in found]
         self._field("format").choices = [*choices, (NOT_KNOWN, "not known")]
 
+    def _offer_sources(self, sources: list[Source]) -> None:
+        self.names.update({("source", one.pk): one.name for one in sources})
+        choices = [(str(one.pk), one.name) for one in sources]
+        self._field("source").choices = [*choices, (NOT_KNOWN, "not known")]
+
     def _field(self, name: str) -> forms.ChoiceField:
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)
@@ -115,7 +120,7 @@ class FilterForm(AsOfForm):
             versions=tuple(
                 int(one.removeprefix(VERSION)) for one in formats if one.startswith(VERSION)
             ),
-            sources=self._key("source"),
+            sources=tuple(None if one == NOT_KNOWN else int(one) for one in chosen["source"]),
             owners=self._key("owner"),
             facilitators=self._key("facilitator"),
             attendees=chosen["attendees"],
