@@ -50,9 +50,9 @@ def test_who_was_followed_too_late_waits_but_is_not_in_the_curve():
     assert chance == pytest.approx(12 / 42)
 
 
-def test_before_ten_returned_or_where_nobody_waits_it_cannot_be_told():
+def test_before_five_returned_or_where_nobody_waits_it_cannot_be_told():
     for alike in (
-        [*closed_record(9, 50), Alike(10, 0, 0, True, 5)],
+        [*closed_record(4, 50), Alike(10, 0, 0, True, 5)],
         closed_record(40, 50),
         [],
     ):

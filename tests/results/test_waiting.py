@@ -73,16 +73,31 @@ def test_beyond_what_anybody_was_followed_it_cannot_be_told(record):
     assert (listed.chance.estimate, listed.worth) == (None, None)
 
 
-def test_before_ten_returned_no_chance_is_told(cast):
-    for _ in range(9):
+def test_before_five_returned_no_chance_is_told(cast):
+    for _ in range(4):
         work.waited(cast.team, 100, said=START)
     for _ in range(30):
         work.waited(cast.team, 500, "declined", said=START)
     work.waiting(cast.team, back(20))
     found = figure(cast.team)
-    assert (found.told, found.returned) == (False, 9)
+    assert (found.told, found.returned) == (False, 4)
     assert found.leads[0].chance.estimate is None
-    assert found.stopping == Stopping(5, False, None, None, None, None)
+    work.waited(cast.team, 100, said=START)
+    assert figure(cast.team).leads[0].chance.estimate is not None
+
+
+def test_where_nobody_returned_for_long_writing_has_stopped_paying(cast):
+    """None of 80 within a year: no return is needed to know that there are few."""
+    for _ in range(80):
+        work.waited(cast.team, 400, "declined", said=START)
+    assert figure(cast.team).stopping == Stopping(5, True, 0, None, 399, 0)
+
+
+def test_few_leads_cannot_tell_when_writing_stops_paying(cast):
+    for _ in range(20):
+        work.waited(cast.team, 400, "declined", said=START)
+    assert figure(cast.team).stopping == Stopping(5, False, None, None, 399, None)
+    assert figure(cast.other_team).stopping == Stopping(5, False, None, None, None, None)
 
 
 def test_those_who_wait_are_all_listed_and_nobody_else(record):

@@ -1,7 +1,7 @@
 """How many of those who wait will return within 90 and 180 days, and what that brings.
 
 A floor: leads whose waiting time will pass the longest that anybody was followed count only up
-to there. It can't be told before ten leads had returned, or where nobody waits.
+to there. It can't be told before five leads had returned, or where nobody waits.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ RULES = (
     "takes leads to be independent, the future to be like the past, and the fees to be those "
     "expected.",
     "Waiting leads that will have waited longer than anybody was followed count only up to there, "
-    "so “expected” is a floor for them. Before ten leads had returned, and where nobody waits, "
+    "so “expected” is a floor for them. Before five leads had returned, and where nobody waits, "
     "it can't be told yet.",
 )
 

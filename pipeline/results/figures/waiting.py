@@ -1,7 +1,7 @@
 """Whom to write to now, and from which waiting time on writing stops paying.
 
 The chance is that of the curve of return, given how long a lead has waited. It can't be told
-where the curve does not reach 90 days further, or before ten leads had returned.
+where the curve does not reach 90 days further, or before five leads had returned.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from math import isnan
 
 from pipeline.results.cohort import Cause, Cohort
 from pipeline.results.figures.readings import LEVEL
-from pipeline.results.figures.side_by_side import LEAST_EVENTS
 from pipeline.results.questions.waiting import (
     Alike,
     Order,
@@ -27,6 +26,10 @@ from pipeline.teams.models import Member
 from pipeline.teams.money import PLACES
 
 HORIZON = 90
+# Below so many returns on record nothing is said about who will return, or how many. In a
+# simulation the interval of the forecast held in 98 of 100 records with five or six returns, and
+# in 88 with one or two.
+LEAST_RETURNS = 5
 # Leads on one page of the list.
 PAGE = 50
 
@@ -35,7 +38,7 @@ RULES = (
     "as this one, from the same Aalen–Johansen curve as delayed return: it knows how long a lead "
     "has waited and nothing else about it. Its interval is the log-log interval at 95%; where "
     "nobody returned in such days, the upper limit is Wilson's at the effective size.",
-    "It can't be told yet before ten leads had returned, and for a lead that has waited so long "
+    "It can't be told yet before five leads had returned, and for a lead that has waited so long "
     "that no other was followed 90 days further.",
     "Worth is chance × the lead's expected fee, in that lead's currency; worths are put in order "
     "only within one currency, the team's own first. Where no fee is noted it is not known.",
@@ -43,9 +46,8 @@ RULES = (
 STOPPING = (
     "Writing stops paying at the first waiting time after which the chance to return within 90 "
     "days is surely under the team's threshold: its upper limit at 95% is below it. Chances are "
-    "read day by day as far as the curve reaches. Before ten leads had returned it can't be told "
-    "yet. With few leads the upper limit stays high, and the answer is “can't tell yet”, not "
-    "“never”.",
+    "read day by day as far as the curve reaches. With few leads the upper limit stays high, and "
+    "the answer is “can't tell yet”, not “never”.",
 )
 
 
@@ -74,8 +76,9 @@ class Listed:
 class Stopping:
     """When writing stops paying, by the team's threshold in percent.
 
-    `day` None: not yet, as far as can be told, which is `told_until` days of waiting (None: not
-    at all). `again`: a later waiting time at which the chance may be above the threshold again.
+    `day` None: it can't be told yet; up to `told_until` days of waiting (None: nowhere) a chance
+    above the threshold fits what was seen. `again`: a later waiting time at which it may be above
+    the threshold again.
     """
 
     threshold: int
@@ -158,13 +161,11 @@ def returned(alike: Sequence[Alike]) -> int:
 
 def enough(alike: Sequence[Alike]) -> bool:
     """Whether so many returned that anything is said about who will."""
-    return returned(alike) >= LEAST_EVENTS
+    return returned(alike) >= LEAST_RETURNS
 
 
 def stopping(alike: Sequence[Alike], curve: Incidence, threshold: int) -> Stopping:
     """Find the waiting time from which on writing stops paying; `threshold` in percent."""
-    if not enough(alike):
-        return Stopping(threshold, False, None, None, None, None)
     found = stops(curve, Cause.ENGAGED, HORIZON, threshold / 100)
     past = None
     if found.day is not None:
