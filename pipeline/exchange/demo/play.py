@@ -65,6 +65,10 @@ class Player:
 
     def _enquiry(self, organisation: str, owner: Member, event: Event) -> Lead:
         (name, email), *others = event.about["people"]
+        # Drawn apart, so that the story is the same with and without.
+        money = Random(f"{organisation}: money")
+        hoped = Decimal(money.randrange(40, 480) * 100)
+        budget = money.choice([None, None, Decimal(0), hoped / 2, hoped])
         lead = log_lead(
             team=self.team,
             member=owner,
@@ -74,6 +78,8 @@ class Player:
             contact_email=email,
             source=event.about["source"],
             enquired_on=self.team.today(event.at),
+            expected_fee=hoped if money.random() < 0.8 else None,
+            budget_at_entry=budget,
         )
         for name, email in others:
             lead.contacts.create(team=self.team, name=name, email=email)
