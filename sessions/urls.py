@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import booking, deliverables, formats, listing, session
+from .views import agendas, booking, deliverables, formats, listing, session
 
 urlpatterns = [
     path("sessions/", listing.sessions, name="sessions"),
@@ -14,7 +14,12 @@ urlpatterns = [
     path("sessions/<int:pk>/cancel/", session.session_cancel, name="session-cancel"),
     path("sessions/<int:pk>/back/", session.session_back, name="session-back"),
     path("formats/", formats.formats, name="formats"),
+    path("formats/new/", agendas.format_new, name="format-new"),
     path("formats/<int:pk>/", formats.format, name="format"),
+    path("formats/<int:pk>/edit/", agendas.format_edit, name="format-edit"),
+    path("formats/<int:pk>/retire/", agendas.format_retire, name="format-retire"),
+    path("formats/<int:pk>/bring-back/", agendas.format_bring_back, name="format-bring-back"),
+    path("formats/<int:pk>/compare/", agendas.format_compare, name="format-compare"),
     path("deliverables/", deliverables.deliverables, name="deliverables"),
     path("deliverables/<int:pk>/", deliverables.deliverable, name="deliverable"),
     path("deliverables/<int:pk>/sent/", deliverables.deliverable_sent, name="deliverable-sent"),

@@ -3,11 +3,12 @@
 from .caught import Note, Statement, Theme
 from .caught_up import CaughtUp
 from .deliverable import Deliverable
-from .format import Format, Promise, Step, Way
+from .format import Catch, Format, Promise, Step, Way
 from .run import Desk, Press, RunEvent, StepRun
 from .session import CrewPlace, DiscoverySession, Part, State
 
 __all__ = [
+    "Catch",
     "CaughtUp",
     "CrewPlace",
     "Deliverable",

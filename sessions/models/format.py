@@ -21,6 +21,15 @@ class Way(models.TextChoices):
     CREW = "crew only", "crew only"
 
 
+class Catch(models.TextChoices):
+    """What the note-taker catches in a step."""
+
+    NOTHING = "nothing", "nothing"
+    THEMES = "themes", "notes under themes"
+    STATEMENTS = "statements", "statements under a prompt"
+    VOTES = "votes", "votes on the statements"
+
+
 class FormatQuerySet(TeamQuerySet["Format"]):
     """Formats by what they are looked up for."""
 
@@ -44,6 +53,8 @@ class Format(TeamOwned):
     purpose = models.CharField(max_length=200, blank=True)
     # NULL: still booked.
     retired_on = models.DateField(null=True, blank=True)
+    # Counts the edits in place of a format that was not used yet: of two writers one is told.
+    revision = models.PositiveIntegerField(default=1, editable=False)
 
     objects: Any = FormatQuerySet.as_manager()
 
@@ -68,6 +79,11 @@ class Step(TeamOwned):
     )
     way = models.CharField("way of working", max_length=9, choices=Way)
     say = models.TextField("what the facilitator says", blank=True)
+    catches = models.CharField(
+        "what is caught", max_length=10, choices=Catch, default=Catch.NOTHING
+    )
+    # What statements answer to; empty where none are caught.
+    prompt = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["position"]

@@ -17,12 +17,13 @@ READ = {
     "session",
     "formats",
     "format",
+    "format-compare",
     "deliverables",
     "deliverable",
     "deliverable-file",
 }
-LISTS = {"sessions", "formats", "deliverables"}
-POST_ONLY = {"session-back", "deliverable-owe"}
+LISTS = {"sessions", "formats", "format-new", "deliverables"}
+POST_ONLY = {"session-back", "deliverable-owe", "format-retire", "format-bring-back"}
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""Formats as a team edits them: drafts, versions, comparison."""
