@@ -14,7 +14,7 @@ django.setup()
 from django.template.loader import get_template
 from django.urls import get_resolver
 get_resolver().url_patterns
-get_template("results/page.html")
+get_template("results/section.html")
 assert "pipeline.results.views" in sys.modules
 print("numpy" in sys.modules)
 """

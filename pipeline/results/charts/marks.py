@@ -15,6 +15,8 @@ LEFT, RIGHT = 12, 348
 KEY, ROW, FOOT = 20, 44, 24
 # As many letters as fit beside a note of some ten.
 NAME_LETTERS = 36
+# Where names stand beside the scale and not above it: rows are lower, names short.
+BESIDE, LOW_ROW, SHORT = 118, 24, 15
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ class Marks:
     keys: tuple[Key, ...]
     rows: tuple[Row, ...]
     ticks: tuple[Tick, ...]
-    # The place of "no difference", where the scale has such a one.
+    # The place of "no difference", or of a limit, where the scale has such a one.
     zero: str | None = None
     template: str = "results/charts/marks.svg"
 
@@ -82,18 +84,22 @@ def side_by_side(
     line: str,
     ring: str = "",
     zero: float | None = None,
+    zero_means: str = "",
+    beside: bool = False,
 ) -> Marks:
     """Lay out `marks` from top to bottom, in the order given, over the scale of `values`.
 
-    `name` is unlike that of any other drawing on the page. `dot`, `line` and `ring` say what
-    the three signs mean.
+    `name` is unlike that of any other drawing on the page. `dot`, `line`, `ring` and `zero_means`
+    say what the signs mean. With `beside` the names, short ones, stand left of the scale, and
+    notes are left out.
     """
-    scale = Scale(values[0], values[-1], LEFT, RIGHT)
+    row_height, left = (LOW_ROW, BESIDE) if beside else (ROW, LEFT)
+    scale = Scale(values[0], values[-1], left, RIGHT)
 
     def place(value: float | None) -> str | None:
         return None if value is None else scale.place(value)
 
-    signs = [("dot", dot), ("line", line), ("ring", ring)]
+    signs = [("dot", dot), ("line", line), ("ring", ring), ("zero", zero_means)]
     keys = tuple(
         Key(sign, words, 14 + number * KEY)
         for number, (sign, words) in enumerate((s, w) for s, w in signs if w)
@@ -101,10 +107,12 @@ def side_by_side(
     top = len(keys) * KEY + 10
     rows = tuple(
         Row(
-            name=shortened(mark.name, NAME_LETTERS - max(0, len(mark.note) - 10)),
-            note=mark.note,
-            text_y=top + number * ROW + 15,
-            line_y=top + number * ROW + 30,
+            name=shortened(
+                mark.name, SHORT if beside else NAME_LETTERS - max(0, len(mark.note) - 10)
+            ),
+            note="" if beside else mark.note,
+            text_y=top + number * row_height + 15,
+            line_y=top + number * row_height + (11 if beside else 30),
             dot=place(mark.value),
             low=place(mark.low),
             high=place(mark.high),
@@ -112,7 +120,7 @@ def side_by_side(
         )
         for number, mark in enumerate(marks)
     )
-    foot = top + len(rows) * ROW
+    foot = top + len(rows) * row_height
     ends = {0: "start", len(values) - 1: "end"}
     ticks = tuple(
         Tick(label(value), scale.place(value), ends.get(number, "middle"))

@@ -49,6 +49,23 @@ class Data:
 
 
 @dataclass(frozen=True)
+class Pages:
+    """Where the list before and the list after begin, by a parameter of the address."""
+
+    parameter: str
+    before: int | None
+    after: int | None
+
+
+@dataclass(frozen=True)
+class Orders:
+    """How a list may stand, by a parameter of the address: value, words, and which it is."""
+
+    parameter: str
+    choices: tuple[tuple[str, str, bool], ...]
+
+
+@dataclass(frozen=True)
 class Exhibit:
     """One figure: what it asks, what it says, how sure that is, and by which rule."""
 
@@ -61,3 +78,5 @@ class Exhibit:
     # Definition, interval, and when it can't be told.
     rules: tuple[str, ...]
     chart: Chart | None = None
+    pages: Pages | None = None
+    orders: Orders | None = None

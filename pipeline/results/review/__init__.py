@@ -1,0 +1,1 @@
+"""The quarter in two minutes: what a partner reads before a meeting."""

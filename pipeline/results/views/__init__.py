@@ -1,0 +1,1 @@
+"""The pages of results: read the address, compute, show or hand out as a file."""
