@@ -27,6 +27,7 @@ FIRST = date(2024, 1, 1)
 KINDS = ("engaged", "declined", "turned away", "no budget yet", "gone quiet")
 NAMES = ("half", "Hour", None)
 HORIZONS = (90, 180, 365, 730)
+SESSION_HORIZONS = (30, 90, 180, 365)
 
 # Few distinct days, so that many facts meet on one; a spread that reaches every horizon.
 days = st.sampled_from([0, 1, 2, 91, 92, 181, 366, 731])
@@ -46,7 +47,10 @@ teams = st.integers(0, 12).flatmap(lambda size: st.lists(lead, min_size=size, ma
 
 
 def history_of(lead, today):
-    """(index day, format, outcome, wait) of one lead by walking from day to day."""
+    """(index day, format, outcome, wait, reopened, stay) of one lead, walking from day to day.
+
+    Wait and stay are (days, cause, late entry): since "no budget yet", and since the session.
+    """
     held = [
         (day, place, fmt)
         for place, (day, state, fmt) in enumerate(lead["sessions"])
@@ -55,18 +59,19 @@ def history_of(lead, today):
     if not held:
         return None
     index, _, fmt = min(held)
-    outcome, began, wait, reopened = "open", None, None, False
+    outcome, began, wait, reopened, stay = "open", None, None, False, (today - index, 0, 0)
     for day in range(today + 1):
         said = lead["said"].get(day, set())
         yes, no = "engaged" in said, bool(said & {"declined", "turned away"})
         if day < index and (yes or no):
-            return index, NAMES[fmt], "excluded", None, False
+            return index, NAMES[fmt], "excluded", None, False, None
         if day < index:
             continue
         if "no budget yet" in said and began is None and outcome == "open":
             began = day
         if outcome == "open" and (yes or no):
             outcome = "engaged" if yes else "closed"
+            stay = (day - index, 1 if yes else 2, 0)
             if began is not None:
                 wait = (day - began, 1 if yes else 2)
         elif outcome == "closed" and yes:
@@ -76,10 +81,10 @@ def history_of(lead, today):
     if wait is not None:
         late = max(0, lead["followed"] - began) if lead["followed"] is not None else 0
         wait = (*wait, late)
-    return index, NAMES[fmt], outcome, wait, reopened
+    return index, NAMES[fmt], outcome, wait, reopened, stay
 
 
-def exact_incidence(waits, horizon):
+def exact_incidence(waits, horizon, own=1):
     """(estimate, variance, at risk) by the definition; an estimate of None where not told."""
 
     def risk(day):
@@ -91,21 +96,21 @@ def exact_incidence(waits, horizon):
         leaving = [
             cause for time, cause, late in waits if time == day and (late < day or late == 0)
         ]
-        returned, closed = leaving.count(1), leaving.count(2)
-        if returned or closed:
+        mine, gone = leaving.count(own), len(leaving) - leaving.count(0)
+        if gone:
             before = survival
-            shares += before * Fraction(returned, watched)
-            survival *= 1 - Fraction(returned + closed, watched)
-            path.append((watched, returned, returned + closed, before, shares))
+            shares += before * Fraction(mine, watched)
+            survival *= 1 - Fraction(gone, watched)
+            path.append((watched, mine, gone, before, shares))
     if risk(horizon) == 0 and survival != 0:
         return None, None, 0
     variance = Fraction(0)
-    for watched, returned, gone, before, then in path:
+    for watched, mine, gone, before, then in path:
         ahead = shares - then
         if watched > gone:
             variance += ahead**2 * Fraction(gone, watched * (watched - gone))
-        variance += before**2 * Fraction(returned * (watched - returned), watched**3)
-        variance -= 2 * ahead * before * Fraction(returned, watched**2)
+        variance += before**2 * Fraction(mine * (watched - mine), watched**3)
+        variance -= 2 * ahead * before * Fraction(mine, watched**2)
     return shares, variance, risk(horizon)
 
 
@@ -118,9 +123,41 @@ def expected_interval(share, variance):
     return ends[0], ends[1]
 
 
+def exact_survival(waits, through):
+    """The share that has left for no cause by the end of a day."""
+    survival = Fraction(1)
+    for day in range(through + 1):
+        watched = sum(time >= day and (late < day or late == 0) for time, _, late in waits)
+        leaving = sum(time == day and bool(cause) for time, cause, _ in waits)
+        if leaving:
+            survival *= 1 - Fraction(leaving, watched)
+    return survival
+
+
+def effective_size(waits, horizon, share, variance):
+    """How many followed to the end would tell as much; for those watched from the start."""
+    if share == 0:
+        ended = [day for day in range(horizon + 1) if exact_survival(waits, day) == 0]
+        until = ended[0] if ended else horizon
+        watched = sum(time >= until for time, _, _ in waits)
+        return float(watched / (exact_survival(waits, until - 1) if until else 1))
+    if share == 1:
+        return sum(cause == 1 for _, cause, _ in waits)
+    return float(share * (1 - share) / variance)
+
+
+def exact_mean_lost(waits, cause, until):
+    """The area under the incidence up to `until`: each step counts from its day on."""
+    area, before = Fraction(0), Fraction(0)
+    for day in sorted({time for time, _, _ in waits if time < until}):
+        share = exact_incidence(waits, day, cause)[0]
+        area, before = area + (share - before) * (until - day), share
+    return area
+
+
 def roots_of_the_score(part, whole):
     """Wilson's limits as the two roots of (p - share)² = z² p(1 - p)/n, by bisection."""
-    share, z = part / whole, NormalDist().inv_cdf(0.975)
+    share, z = float(part / whole), NormalDist().inv_cdf(0.975)
 
     def outside(p):
         return (p - share) ** 2 > z * z * p * (1 - p) / whole
@@ -165,6 +202,8 @@ class AgainstFractions(TestCase):
             for group in groups:
                 check_group(group, by_name[group.name])
         check_return(found.delayed_return, [told[3] for _, told in counted if told[3]])
+        assert found.return_share.engaged == found.overall.engaged
+        assert found.return_share.returned == found.delayed_return.returned
 
 
 def store(team, leads):
@@ -194,11 +233,12 @@ def store(team, leads):
 
 
 def check_group(group, told):
-    outcomes = [outcome for _, _, outcome, _, _ in told]
+    outcomes = [outcome for _, _, outcome, *_ in told]
     assert group.leads_with_session == len(told)
     for name in ("engaged", "open", "closed"):
         assert getattr(group, name) == outcomes.count(name)
-    assert group.reopened == sum(reopened for *_, reopened in told)
+    assert group.reopened == sum(reopened for *_, reopened, _ in told)
+    check_within(group, [stay for *_, stay in told])
     rate = group.conversion
     if not told:
         assert (rate.estimate, rate.low, rate.high) == (None, None, None)
@@ -209,6 +249,33 @@ def check_group(group, told):
     )
 
 
+def check_within(group, stays):
+    for point, horizon in zip(group.within, SESSION_HORIZONS, strict=True):
+        share, variance, at_risk = exact_incidence(stays, horizon)
+        assert (point.days, point.at_risk) == (horizon, at_risk)
+        if share is None:
+            assert (point.estimate, point.se, point.low, point.high) == (None,) * 4
+            continue
+        assert point.estimate == pytest.approx(float(share), abs=1e-12)
+        assert point.se == pytest.approx(math.sqrt(variance), abs=1e-9)
+        size = effective_size(stays, horizon, share, variance)
+        limits = roots_of_the_score(float(share) * size, size)
+        assert (point.low, point.high) == pytest.approx(limits, abs=1e-7)
+
+
+def check_mean(mean, waits):
+    told = [days for days in HORIZONS if waits and exact_incidence(waits, days)[0] is not None]
+    if not told:
+        assert mean is None
+        return
+    until = told[-1]
+    returned, closed = (exact_mean_lost(waits, cause, until) for cause in (1, 2))
+    assert mean.until == until
+    assert mean.returned.estimate == pytest.approx(float(returned), abs=1e-9)
+    assert mean.closed.estimate == pytest.approx(float(closed), abs=1e-9)
+    assert mean.waiting.estimate == pytest.approx(float(until - returned - closed), abs=1e-9)
+
+
 def check_return(delayed, waits):
     causes = [cause for _, cause, _ in waits]
     assert delayed.started == len(waits)
@@ -216,6 +283,7 @@ def check_return(delayed, waits):
         causes.count(cause) for cause in (0, 1, 2)
     )
     seen = [(time, cause, late) for time, cause, late in waits if late == 0 or late < time]
+    check_mean(delayed.mean, seen)
     for point, horizon in zip(delayed.incidence, HORIZONS, strict=True):
         share, variance, at_risk = exact_incidence(seen, horizon)
         assert (point.days, point.at_risk) == (horizon, at_risk)

@@ -85,23 +85,24 @@ def rate(part: int, whole: int) -> Rate:
 def share_of_sums(
     whole: float, part: float, squares: float, squares_of_part: float
 ) -> tuple[float, float]:
-    """Limits of the share of a sum that belongs to some of its amounts.
+    """Limits of the share of a sum that belongs to some of its amounts: Wilson's at a size.
 
-    The share is a ratio of two sums over the same engagements; its variance by linearisation is
-    the sum of (amount·(1 or 0 - share))², over the square of the whole. The limits are Wilson's
-    at the effective size share·(1 - share)/variance, and at none or all at (sum)²/(sum of
-    squares). With equal amounts that is Wilson's interval of the count.
+    The size is the smaller of two. Kish's, (sum)²/(sum of squares), says for how many equal
+    amounts these would stand. The other is share·(1 - share)/variance, with the variance of a
+    ratio of two sums over the same engagements by linearisation, (the sum of (amount·(1 or 0 -
+    share))²) ÷ (sum)²; it knows whether it is the returns that are large, and is blind where one
+    amount makes up most of the sum. With equal amounts both are the count.
 
     Source: Cochran WG, Sampling Techniques (3rd ed. 1977), section 2.11, for the ratio; Kish L,
-    Survey Sampling (1965), for the effective size of unequal weights (places from memory).
+    Survey Sampling (1965), for the size of unequal weights (places from memory). That Wilson's
+    interval serves here is our own reckoning, held against redrawing the engagements.
     """
     share = part / whole
+    size = whole**2 / squares
     if 0 < share < 1:
         others = squares - squares_of_part
         variance = (squares_of_part * (1 - share) ** 2 + others * share**2) / whole**2
-        size = share * (1 - share) / variance
-    else:
-        size = whole**2 / squares
+        size = min(size, share * (1 - share) / variance)
     return score_limits(share, size, Z)
 
 
