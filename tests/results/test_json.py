@@ -2,6 +2,7 @@
 
 import json
 from datetime import timedelta
+from decimal import Decimal
 from io import StringIO
 
 import pytest
@@ -10,6 +11,7 @@ from django.core.management import CommandError, call_command
 from tests.conftest import TODAY
 from tests.factories import FormatFactory, SourceFactory
 
+from .bulk import History, store
 from .rows import INDEX, add_lead
 
 GROUP = ["name", "leads_with_session", "engaged", "open", "closed", "reopened", "conversion"]
@@ -51,6 +53,75 @@ def test_the_keys_and_their_order_are_pinned(history):
     assert [point["days"] for point in delayed["incidence"]] == [90, 180, 365, 730]
     for point in delayed["incidence"]:
         assert list(point) == ["days", "estimate", "se", "low", "high", "at_risk"]
+
+
+def test_what_has_grown_stands_after_the_first_keys_which_stay(history):
+    assert list(asked(history.team))[6:] == [
+        "filters", "conversion_within", "side_by_side", "waits", "since_funding", "return_share",
+        "returns", "effort", "promises", "waiting", "forecast", "backtest", "crew",
+    ]  # fmt: skip
+
+
+def test_the_keys_of_engagements_and_returns_are_pinned(history):
+    found = asked(history.team)
+    reading = ["days", "estimate", "se", "low", "high", "at_risk"]
+    within = found["conversion_within"]
+    assert list(within) == ["overall", "formats", "sources", "attendees"]
+    assert [point["days"] for point in within["overall"]] == [30, 90, 180, 365]
+    assert all(list(point) == reading for point in within["overall"])
+    assert all(list(group) == ["name", "within"] for group in within["formats"])
+    assert list(found["side_by_side"]) == ["formats", "sources", "attendees"]
+    waits = found["waits"]
+    assert list(waits) == ["off_curve", "closing", "median", "mean"]
+    assert list(waits["median"]) == ["day", "low", "high"]
+    assert list(waits["mean"]) == ["until", "waiting", "returned", "closed"]
+    assert list(waits["mean"]["waiting"]) == ["estimate", "low", "high"]
+    assert list(found["since_funding"]) == [
+        "funded", "engaged", "waiting", "closed", "off_curve", "incidence", "median"
+    ]  # fmt: skip
+    assert [point["days"] for point in found["since_funding"]["incidence"]] == [30, 90, 180, 365]
+    assert list(found["return_share"]) == ["engaged", "returned", "share", "fees", "without_fee"]
+    assert list(found["returns"]) == ["total", "newest"]
+    (one,) = found["returns"]["newest"]
+    assert list(one) == [
+        "lead", "organisation", "session", "held_on", "format", "no_budget_on", "funded_on",
+        "engaged_on", "waited", "fee", "currency",
+    ]  # fmt: skip
+
+
+def test_what_is_compared_is_pinned_too(cast):
+    """Two formats, twelve engaged and ten still open in each."""
+    for name in ("half", "hour"):
+        hour = FormatFactory(team=cast.team, name=name)
+        histories = [History(INDEX, {"engaged": 5}) for _ in range(12)]
+        histories += [History(INDEX) for _ in range(10)]
+        for history in histories:
+            history.session["format"] = hour
+        store(cast.team, histories)
+    found = asked(cast.team)["side_by_side"]["formats"]
+    assert list(found) == ["days", "groups", "pairs", "too_few_at_risk", "too_few_engagements"]
+    assert found["days"] == 365
+    for group in found["groups"]:
+        assert list(group) == [
+            "name", "raw", "engaged", "followed", "followed_engaged", "drawn_together"
+        ]  # fmt: skip
+        assert list(group["drawn_together"]) == ["estimate", "low", "high"]
+    (pair,) = found["pairs"]
+    assert list(pair) == [
+        "first", "second", "difference", "low", "high", "p_value", "adjusted", "told"
+    ]  # fmt: skip
+    assert (pair["difference"], pair["told"]) == (0.0, False)
+
+
+def test_amounts_are_texts_with_all_their_digits(cast):
+    store(
+        cast.team,
+        [History(INDEX, {"no budget yet": 0, "engaged": 9}, fee=Decimal("12500.5"))],
+    )
+    found = asked(cast.team)
+    (fee,) = found["return_share"]["fees"]
+    assert (fee["currency"], fee["total"], fee["of_returns"]) == ("EUR", "12500.500", "12500.500")
+    assert found["returns"]["newest"][0]["fee"] == "12500.500"
 
 
 def test_the_values_are_those_of_the_team_on_the_day(history):
