@@ -1,4 +1,8 @@
-"""What we learned from all facts so far, and what we can't tell: each figure is in one of them."""
+"""What we learned from all facts so far, and what we can't tell: each figure is in one of them.
+
+A share is called learned where its interval tells anything and it rests on ten: for a share within
+so many days, ten leads still followed for so long.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,7 @@ from pipeline.results import comparing_words, words
 from pipeline.results.exhibits.hours import hours, limits
 from pipeline.results.exhibits.saying import between, count, share
 from pipeline.results.figures.readings import IncidenceAt
-from pipeline.results.figures.side_by_side import LEAST_EVENTS, SideBySide
+from pipeline.results.figures.side_by_side import LEAST_AT_RISK, LEAST_EVENTS, SideBySide
 from pipeline.results.figures.waiting import LEAST_RETURNS
 from pipeline.results.review.reading import Reading
 from pipeline.results.review.review import Line
@@ -54,7 +58,7 @@ def _learned(reading: Reading) -> Iterator[Line]:
             "results-return",
         )
     part = reading.return_share
-    if part.share.told:
+    if part.share.told and part.engaged >= LEAST_EVENTS:
         yield Line(
             f"{share(part.share.estimate)} of engagements are returns (95% interval "
             f"{words.limits_in_words(part.share)}; {part.returned:,} of {part.engaged:,}).",
@@ -90,7 +94,7 @@ def _learned_of_work(reading: Reading) -> Iterator[Line]:
                 "results-work",
             )
     kept = reading.promises
-    if kept.on_time_rate.told:
+    if kept.on_time_rate.told and kept.due >= LEAST_EVENTS:
         yield Line(
             f"{share(kept.on_time_rate.estimate)} of what was promised went out on time (95% "
             f"interval {words.limits_in_words(kept.on_time_rate)}; {kept.on_time:,} of "
@@ -100,26 +104,32 @@ def _learned_of_work(reading: Reading) -> Iterator[Line]:
 
 
 def _unknown(reading: Reading) -> Iterator[Line]:
-    team = reading.formats.overall
-    if not _last_told(team.within):
+    if missing := _first_untold(reading.formats.overall.within):
         yield Line(
-            f"How many leads engage: {CANT_TELL}, after {count(team.leads_with_session, 'lead')}.",
+            f"How many leads engage within {missing.days} days of their session: "
+            f"{_too_few(missing)}.",
             "results",
         )
     for compared in reading.compared:
         if line := _comparison(compared):
             yield line
     returns = reading.returns
-    if missing := _first_untold(returns.incidence):
+    if returns.started and (missing := _first_untold(returns.incidence)):
         yield Line(
-            f"How many return within {missing.days} days: {CANT_TELL}; "
-            f"{count(missing.at_risk, 'lead')} of {returns.started:,} followed for so long.",
+            f"How many return within {missing.days} days of “no budget yet”: {_too_few(missing)}.",
             "results-return",
         )
     if returns.started and returns.median.day is None:
         yield Line(
             "After how long half have returned: no such day so far, and with leads closing there "
             "may never be one.",
+            "results-return",
+        )
+    part = reading.return_share
+    if not (part.share.told and part.engaged >= LEAST_EVENTS):
+        yield Line(
+            f"What part of engagements are returns: {CANT_TELL}, "
+            f"{count(part.engaged, 'engagement')} so far.",
             "results-return",
         )
     funded = reading.since_funding
@@ -148,7 +158,14 @@ def _unknown_of_work(reading: Reading) -> Iterator[Line]:
             f"with noted hours and {LEAST_EVENTS} are needed.",
             "results-work",
         )
-    sending = reading.promises.after_sending
+    kept = reading.promises
+    if not (kept.on_time_rate.told and kept.due >= LEAST_EVENTS):
+        yield Line(
+            f"Whether promises are kept on time: {CANT_TELL}, {count(kept.due, 'promise')} whose "
+            "due day is over.",
+            "results-work",
+        )
+    sending = kept.after_sending
     if sending.days is None:
         yield Line(
             f"Whether leads engage more after a quick takeaway: {CANT_TELL}, too few are followed "
@@ -171,11 +188,22 @@ def _comparison(compared: SideBySide) -> Line | None:
 
 
 def _last_told(incidence: tuple[IncidenceAt, ...]) -> IncidenceAt | None:
-    return next((at for at in reversed(incidence) if at.told), None)
+    return next((at for at in reversed(incidence) if _told(at)), None)
 
 
 def _first_untold(incidence: tuple[IncidenceAt, ...]) -> IncidenceAt | None:
     """The first day after the last one that can be told."""
-    told = [at.told for at in incidence]
+    told = [_told(at) for at in incidence]
     last = len(told) - 1 - told[::-1].index(True) if any(told) else -1
     return incidence[last + 1] if last + 1 < len(incidence) else None
+
+
+def _told(at: IncidenceAt) -> bool:
+    return at.told and at.at_risk >= LEAST_AT_RISK
+
+
+def _too_few(at: IncidenceAt) -> str:
+    if at.at_risk < LEAST_AT_RISK:
+        followed = count(at.at_risk, "lead") if at.at_risk else "nobody"
+        return f"{CANT_TELL}, {followed} still followed for so long and {LEAST_AT_RISK} are needed"
+    return f"{CANT_TELL}, the interval is wider than 50 points"

@@ -28,12 +28,11 @@ def gave(given: Given) -> tuple[Line, ...]:
             Line(f"{count(given.missed, 'session')} {were(given.missed)} missed.", "results-work")
         )
     if given.sent:
+        on_time = f"{given.on_time:,} of them on time"
+        if given.sent == 1:
+            on_time = "on time" if given.on_time else "late"
         lines.append(
-            Line(
-                f"{count(given.sent, 'promised thing')} went out, {given.on_time:,} of them on "
-                "time.",
-                "results-work",
-            )
+            Line(f"{count(given.sent, 'promised thing')} went out, {on_time}.", "results-work")
         )
     else:
         lines.append(Line("Nothing promised went out.", "deliverables"))
@@ -45,7 +44,8 @@ def came_back(back: Back) -> tuple[Line, ...]:
     if not back.engaged:
         lines = [Line("Nobody engaged.", "results")]
     else:
-        returns = f", {back.returns:,} of them after waiting for a budget" if back.returns else ""
+        of_them = "" if back.engaged == back.returns == 1 else f" {back.returns:,} of them"
+        returns = f",{of_them} after waiting for a budget" if back.returns else ""
         lines = [Line(f"{count(back.engaged, 'lead')} engaged{returns}.", "results-return")]
         if back.fees:
             lines.append(Line(f"They brought {amounts(back.fees)}.", "results-return"))
