@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import re
 from collections.abc import Iterator
 from datetime import date, datetime
 
@@ -13,7 +12,7 @@ from django.db.models import Exists, OuterRef
 from django.template.loader import render_to_string
 
 from pipeline.clock.zones import at_local
-from pipeline.mail.outbox import write
+from pipeline.mail.outbox import close_up, write
 from pipeline.teams.models import Member, Team
 
 from .due import Agenda, agenda
@@ -74,7 +73,7 @@ def write_digest(member: Member, day: date, *, now: datetime) -> bool:
                 key=f"digest|{day.isoformat()}|{member.pk}",
                 to=member.user.email,
                 subject=subject_of(found, member.team),
-                text=_close_up(render_to_string("mail/digest.txt", _context(member, found))),
+                text=close_up(render_to_string("mail/digest.txt", _context(member, found))),
                 html=render_to_string("mail/digest.html", _context(member, found)),
                 due_at=now,
             )
@@ -95,11 +94,6 @@ def subject_of(found: Agenda, team: Team) -> str:
     )
     told = ", ".join(f"{count} {words}" for count, words in counts if count)
     return f"{team}: {told}"
-
-
-def _close_up(text: str) -> str:
-    """Leave one empty line where a template left several."""
-    return re.sub(r"\n{3,}", "\n\n", text).strip() + "\n"
 
 
 def _context(member: Member, found: Agenda) -> dict[str, object]:

@@ -20,12 +20,15 @@ class LetterQuerySet(TeamQuerySet["Letter"]):
 
     def for_outbox(self) -> LetterQuerySet:
         """Return letters for the outbox page, newest first."""
-        return self.select_related("member__user").order_by("-due_at", "-pk")
+        return self.select_related("member__user", "by__user", "team").order_by("-due_at", "-pk")
 
     def visible_to(self, member: Member) -> LetterQuerySet:
-        """Return the letters that a member may read: an owner the team's, others their own."""
+        """Return the letters that a member may read: an owner the team's, others their own.
+
+        One's own are those to oneself and those that one had sent.
+        """
         rows = self.filter(team=member.team_id)
-        return rows if member.may(Role.OWNER) else rows.filter(member=member)
+        return rows if member.may(Role.OWNER) else rows.filter(Q(member=member) | Q(by=member))
 
     def waiting(self, now: datetime) -> LetterQuerySet:
         """Return letters that are due and that no worker holds."""
@@ -51,10 +54,14 @@ class Letter(TeamOwned):
     key = models.CharField(max_length=200)
     # NULL: not to a member.
     member = models.ForeignKey("teams.Member", models.SET_NULL, null=True, related_name="+")
+    # Who had it sent, and gets the answer; NULL: the app wrote it by itself.
+    by = models.ForeignKey("teams.Member", models.SET_NULL, null=True, related_name="+")
     to = models.EmailField(max_length=254)
     subject = models.CharField(max_length=250)
     text = models.TextField()
     html = models.TextField(blank=True)
+    # A calendar file that goes with it (RFC 6047); empty: none.
+    calendar = models.TextField(blank=True)
     due_at = models.DateTimeField()
     attempts = models.PositiveSmallIntegerField(default=0)
     # NULL: no worker has it. A claim that has run out may be taken over.

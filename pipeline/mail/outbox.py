@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import datetime
 from urllib.parse import urlsplit
@@ -22,7 +23,9 @@ def write(
     text: str,
     due_at: datetime,
     html: str = "",
+    calendar: str = "",
     member: Member | None = None,
+    by: Member | None = None,
 ) -> Letter:
     """Store a letter to be sent at ``due_at``; of one cause (``key``) there is only ever one."""
     letter: Letter
@@ -36,14 +39,25 @@ def write(
             "subject": " ".join(subject.split())[:250],
             "text": text,
             "html": html,
+            "calendar": calendar,
+            "by": by,
             "due_at": due_at,
         },
     )
     return letter
 
 
+def close_up(text: str) -> str:
+    """Leave one empty line where a template left several."""
+    return re.sub(r"\n{3,}", "\n\n", text).strip() + "\n"
+
+
 def message_id(letter: Letter) -> str:
     """Return the letter's Message-ID: the same at every attempt, so that a double is seen."""
-    host = urlsplit(settings.BASE_URL).hostname or "localhost"
     cause = uuid.uuid5(uuid.NAMESPACE_URL, f"{settings.BASE_URL}/{letter.team_id}/{letter.key}")
-    return f"<{cause}@{host}>"
+    return f"<{cause}@{own_host()}>"
+
+
+def own_host() -> str:
+    """Return the host under which this installation is reached."""
+    return urlsplit(settings.BASE_URL).hostname or "localhost"

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 
+from .message import calendar_method, message_of
 from .models import Letter
 from .outbox import message_id
 
@@ -28,6 +29,14 @@ AS_SENT = "; ".join(
         "frame-ancestors 'self'",
     ]
 )
+
+
+# By its method (RFC 5546).
+WHAT_A_CALENDAR_FILE_ASKS = {
+    "REQUEST": "an invitation: whoever gets it is asked to accept or to decline",
+    "CANCEL": "a cancellation: it takes the entry off the calendar",
+    "PUBLISH": "entries to be kept, without an answer",
+}
 
 
 def _visible(request: TeamRequest) -> Any:
@@ -51,7 +60,12 @@ def letter(request: TeamRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "mail/letter.html",
-        {"here": "team", "letter": row, "message_id": message_id(row)},
+        {
+            "here": "team",
+            "letter": row,
+            "message_id": message_id(row),
+            "asks": WHAT_A_CALENDAR_FILE_ASKS.get(calendar_method(row), ""),
+        },
     )
 
 
@@ -64,3 +78,29 @@ def as_sent(request: TeamRequest, pk: int) -> HttpResponse:
     if not row.html:
         raise Http404
     return HttpResponse(row.html, headers={"Content-Security-Policy": AS_SENT})
+
+
+@door()
+@require_safe
+def calendar(request: TeamRequest, pk: int) -> HttpResponse:
+    """Hand out the calendar file that goes with a letter."""
+    row = fetch(_visible(request), request.team, pk=pk)
+    if not row.calendar:
+        raise Http404
+    return HttpResponse(
+        row.calendar,
+        content_type=f"text/calendar; method={calendar_method(row)}; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="letter-{row.pk}.ics"'},
+    )
+
+
+@door()
+@require_safe
+def message(request: TeamRequest, pk: int) -> HttpResponse:
+    """Hand out a letter as the message that a mail server would be given."""
+    row = fetch(_visible(request), request.team, pk=pk)
+    return HttpResponse(
+        message_of(row).as_bytes(),
+        content_type="message/rfc822",
+        headers={"Content-Disposition": f'attachment; filename="letter-{row.pk}.eml"'},
+    )

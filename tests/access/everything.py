@@ -55,6 +55,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         subject="What is due",
         text="Nothing.",
         html="<p>Nothing.</p>",
+        calendar="BEGIN:VCALENDAR\r\nMETHOD:PUBLISH\r\nEND:VCALENDAR\r\n",
         due_at=NOW,
     )
     sheet = Sheet.objects.create(

@@ -108,6 +108,8 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     # to the member; an owner reads all
     "letter": ("letter", "302 404 404 404 200 200", READ_ONLY),
     "letter-as-sent": ("letter", "302 404 404 404 200 200", READ_ONLY),
+    "letter-calendar": ("letter", "302 404 404 404 200 200", READ_ONLY),
+    "letter-message": ("letter", "302 404 404 404 200 200", READ_ONLY),
     # the team itself
     "team": (None, READ, READ_ONLY),
     "team-settings": (None, OWNERS_READ, OWNERS_EMPTY_FORM),

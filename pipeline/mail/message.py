@@ -1,0 +1,50 @@
+"""A letter as an Internet message: text, HTML, and the calendar file as RFC 6047 wants it."""
+
+from __future__ import annotations
+
+import re
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+
+from .models import Letter
+from .outbox import message_id, own_host
+
+
+def calendar_method(letter: Letter) -> str:
+    """Return the method named in the letter's calendar file; empty without one."""
+    named = re.search(r"^METHOD:([A-Z-]+)\r?$", letter.calendar, re.MULTILINE)
+    return named[1] if named else ""
+
+
+def message_of(letter: Letter) -> EmailMessage:
+    """Return the message in which ``letter`` goes out; the same letter gives the same message."""
+    message = EmailMessage(policy=SMTP)
+    message["From"] = _sender(letter)
+    message["To"] = letter.to
+    if letter.by is not None:
+        message["Reply-To"] = _address(str(letter.by), letter.by.user.email)
+    message["Subject"] = letter.subject
+    message["Date"] = letter.due_at
+    message["Message-ID"] = message_id(letter)
+    message.set_content(letter.text)
+    if letter.html:
+        message.add_alternative(letter.html, subtype="html")
+    if letter.calendar:
+        message.add_alternative(
+            letter.calendar, subtype="calendar", params={"method": calendar_method(letter)}
+        )
+    if message.is_multipart():
+        # made up anew each time otherwise
+        message.set_boundary(f"part-of-{letter.team_id}-{letter.pk}")
+    return message
+
+
+def _sender(letter: Letter) -> Address:
+    name = f"{letter.by}, {letter.team}" if letter.by is not None else str(letter.team)
+    return _address(name, f"letters@{own_host()}")
+
+
+def _address(name: str, email: str) -> Address:
+    # a line break would start another header
+    return Address(" ".join(name.split()), addr_spec=email)
