@@ -8,7 +8,8 @@ from typing import Any
 from django import forms
 from django.core.validators import URLValidator
 
-from pipeline.teams.forms import VersionedForm
+from pipeline.teams.forms import OnceForm, VersionedForm, members_of
+from pipeline.teams.models import Member, Team
 
 from .forms import who_may
 from .models import Deliverable
@@ -59,10 +60,33 @@ class DeliverableForm(VersionedForm):
 
     def clean_due_on(self) -> date:
         """Refuse years that no working day can be counted in."""
-        day: date = self.cleaned_data["due_on"]
-        if not 2000 <= day.year <= 2100:
-            raise forms.ValidationError("Name a year from 2000 to 2100.")
-        return day
+        return plausible(self.cleaned_data["due_on"])
+
+
+class PromiseByHandForm(OnceForm):
+    """Something promised that the format does not promise."""
+
+    title = forms.CharField(max_length=120)
+    due_on = forms.DateField(
+        label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    owner = forms.ModelChoiceField(Member.objects.none(), required=False, empty_label="nobody")
+
+    def __init__(self, *args: Any, team: Team, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        owner: Any = self.fields["owner"]
+        owner.queryset = members_of(team)
+
+    def clean_due_on(self) -> date:
+        """Refuse years that no working day can be counted in."""
+        return plausible(self.cleaned_data["due_on"])
+
+
+def plausible(day: date) -> date:
+    """Return ``day``, or refuse it where its year was surely not meant."""
+    if not 2000 <= day.year <= 2100:
+        raise forms.ValidationError("Name a year from 2000 to 2100.")
+    return day
 
 
 class UploadForm(forms.Form):

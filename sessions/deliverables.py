@@ -12,8 +12,36 @@ from pipeline.leads.settle import settle
 from pipeline.teams.models import Member
 from pipeline.teams.refused import Refused
 
-from .locking import take_deliverable
-from .models import Deliverable
+from .locking import take_deliverable, take_session
+from .models import Deliverable, DiscoverySession
+
+
+@transaction.atomic
+def promise_by_hand(
+    *,
+    session: DiscoverySession,
+    member: Member | None,
+    now: datetime,
+    title: str,
+    due_on: date,
+    owner: Member | None,
+) -> Deliverable:
+    """Promise something that the session's format does not."""
+    row = take_session(session, None)
+    if row.deliverables.filter(title=title).exists():
+        raise Refused(f"There is already a “{title}” of this session; choose another.", "title")
+    made: Deliverable = Deliverable.objects.create(
+        team=row.team,
+        lead_id=row.lead_id,
+        session=row,
+        title=title,
+        due_on=due_on,
+        owner=owner,
+        recorded_at=now,
+        recorded_by=member,
+    )
+    settle(row.team, [row.lead_id], now=now)
+    return made
 
 
 @transaction.atomic

@@ -21,6 +21,7 @@ urlpatterns = [
     path("formats/<int:pk>/bring-back/", agendas.format_bring_back, name="format-bring-back"),
     path("formats/<int:pk>/compare/", agendas.format_compare, name="format-compare"),
     path("deliverables/", deliverables.deliverables, name="deliverables"),
+    path("sessions/<int:pk>/promise/", deliverables.deliverable_new, name="deliverable-new"),
     path("deliverables/<int:pk>/", deliverables.deliverable, name="deliverable"),
     path("deliverables/<int:pk>/sent/", deliverables.deliverable_sent, name="deliverable-sent"),
     path("deliverables/<int:pk>/waive/", deliverables.deliverable_waive, name="deliverable-waive"),

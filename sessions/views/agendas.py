@@ -67,11 +67,12 @@ def format_new(request: TeamRequest) -> HttpResponse:
 def format_edit(request: TeamRequest, pk: int) -> HttpResponse:
     """Change a format: in place while it is unused, else as its next version."""
     row = fetch(_with_agenda(), request.team, pk=pk)
+    was_used = used(row)
     context = {
         "heading": f"Change {row}",
         "format": row,
-        "used": used(row),
-        "button": "Store as the next version" if used(row) else "Store the format",
+        "used": was_used,
+        "button": "Store as the next version" if was_used else "Store the format",
     }
     if request.method != "POST":
         return _show(request, AgendaForms.of(draft_of(row), str(seen(row))), **context)

@@ -16,11 +16,17 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from pipeline.clock import moment
 from pipeline.teams.models import Role
-from pipeline.teams.pages import edit_page
+from pipeline.teams.pages import edit_page, new_page
 from pipeline.teams.refused import Refused
 from pipeline.teams.tenancy import TeamRequest, door, fetch
-from sessions.deliverable_forms import DeliverableForm, SentForm, UploadForm, WaiveForm
-from sessions.deliverables import change, mark_sent, owe_again, waive
+from sessions.deliverable_forms import (
+    DeliverableForm,
+    PromiseByHandForm,
+    SentForm,
+    UploadForm,
+    WaiveForm,
+)
+from sessions.deliverables import change, mark_sent, owe_again, promise_by_hand, waive
 from sessions.files import kind_by_name, put_file, remove_file
 from sessions.models import Deliverable, DiscoverySession
 
@@ -67,6 +73,44 @@ def deliverables(request: TeamRequest) -> HttpResponse:
             "closed": page_before(closed, "closed_on", request.GET.get("before", "")),
             "paged": "before" in request.GET,
         },
+    )
+
+
+@door(needs=Role.MEMBER)
+@require_http_methods(["GET", "HEAD", "POST"])
+def deliverable_new(request: TeamRequest, pk: int) -> HttpResponse:
+    """Promise something for a session that its format does not promise."""
+    session = fetch(DiscoverySession.objects.with_names(), request.team, pk=pk)
+    now = moment.now()
+
+    def work(form: PromiseByHandForm) -> str:
+        data = form.cleaned_data
+        promise_by_hand(
+            session=session,
+            member=request.member,
+            now=now,
+            title=data["title"],
+            due_on=data["due_on"],
+            owner=data["owner"],
+        )
+        return reverse("session", args=[request.team.slug, session.pk])
+
+    first = {"due_on": request.team.calendar().add(request.team.today(now), 3)}
+    return new_page(
+        request,
+        form=PromiseByHandForm(
+            request.POST or None,
+            team=request.team,
+            initial={"owner": request.member.pk, **first},
+        ),
+        now=now,
+        work=work,
+        done="Promised.",
+        heading="Promise something more",
+        button="Promise it",
+        about=f"{session.lead.organisation}: {session}",
+        back=reverse("session", args=[request.team.slug, session.pk]),
+        here="sessions",
     )
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.agenda import Agenda, agenda_of
+from sessions.agendas.real import planned_against_real
 from sessions.models import Format, State, Step
 
 
@@ -56,5 +57,10 @@ def format(request: TeamRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "sessions/format.html",
-        {"here": "sessions", "format": row, "agenda": laid_out(row, row.minutes)},
+        {
+            "here": "sessions",
+            "format": row,
+            "agenda": laid_out(row, row.minutes),
+            "real": planned_against_real(row),
+        },
     )

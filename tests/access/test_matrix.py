@@ -80,6 +80,7 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "format-bring-back": ("format", PRESS_ONLY, PRESSED),
     "format-compare": ("format", READ, READ_ONLY),
     "deliverables": (None, READ, READ_ONLY),
+    "deliverable-new": ("session", NO_READER, EMPTY_FORM),
     "deliverable": ("deliverable", READ, EMPTY_FORM),
     "deliverable-sent": ("deliverable", NO_READER, EMPTY_FORM),
     "deliverable-waive": ("deliverable", NO_READER, EMPTY_FORM),

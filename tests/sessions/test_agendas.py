@@ -9,8 +9,9 @@ from pipeline.teams.models import Stale
 from pipeline.teams.refused import Refused
 from sessions.agendas.comparing import compare
 from sessions.agendas.draft import Draft, PromiseDraft, StepDraft, draft_of, pasted
+from sessions.agendas.real import planned_against_real
 from sessions.agendas.saving import Seen, amend, bring_back, make, retire, seen
-from sessions.models import Format
+from sessions.models import Format, StepRun
 from tests.conftest import NOW, TODAY
 from tests.factories import LeadFactory, SessionFactory
 
@@ -239,3 +240,24 @@ def test_a_copy_starts_from_the_other_format(cast, sign_in, walk):
         .status_code
         == 404
     )
+
+
+def test_real_minutes_stand_beside_the_planned_ones(cast, sign_in, walk):
+    welcome, look, _ = walk.steps.all()
+    for seconds in (240, 600):
+        session = SessionFactory(lead=LeadFactory(team=cast.team), format=walk)
+        StepRun.objects.create(team=cast.team, session=session, step=welcome, seconds=seconds)
+
+    told = {row.step: row for row in planned_against_real(walk)}
+
+    assert (told[welcome].sessions, told[welcome].mean, told[welcome].over) == (2, 7, 2)
+    assert (told[welcome].least, told[welcome].most) == (4, 10)
+    assert (told[look].sessions, told[look].mean) == (0, None)
+    page = sign_in(cast.reader).get(made_page(cast, walk)).text
+    assert "Planned against real" in page
+    assert "2.0 over" in page
+
+
+def test_a_format_that_was_never_run_shows_no_real_minutes(cast, sign_in, walk):
+    assert planned_against_real(walk) == []
+    assert "Planned against real" not in sign_in(cast.reader).get(made_page(cast, walk)).text

@@ -34,6 +34,7 @@ def address(cast, takeaway):
         "session": takeaway.session_id,
         "format": takeaway.session.format_id,
         "deliverable": takeaway.pk,
+        "deliverable-new": takeaway.session_id,
     }
 
     def of(name, team=None):

@@ -40,7 +40,21 @@ QUERIES = {
         "contacts to take part",
     ],
     "formats": ["formats with their uses", "their steps", "their promises"],
-    "format": ["the format with its uses", "its steps", "its promises"],
+    "format": [
+        "the format with its uses",
+        "its steps",
+        "its promises",
+        "the real minutes of its steps",
+    ],
+    "format-edit": ["the format", "its steps", "its promises", "its uses", "its versions"],
+    "format-compare": [
+        "the format",
+        "its steps",
+        "its promises",
+        "its versions",
+        "their steps",
+        "their promises",
+    ],
     "deliverables": ["what is owed", "a page of what is closed"],
     "deliverable": [
         "the deliverable with lead, session and owner",
@@ -78,7 +92,7 @@ def test_a_page_asks_only_these(cast, sign_in, takeaway, busy, name, django_asse
     keys = {
         "session": takeaway.session_id,
         "session-book": takeaway.lead_id,
-        "format": takeaway.session.format_id,
+        **dict.fromkeys(("format", "format-edit", "format-compare"), takeaway.session.format_id),
         "deliverable": takeaway.pk,
     }
     page = at(cast.team, name, *([keys[name]] if name in keys else []))
