@@ -26,14 +26,17 @@ SHRUNKEN = (
 
 def compared_in_words(found: SideBySide) -> tuple[str, ...]:
     """Return what may be said of these groups, in whole sentences."""
-    what = found.grouping.plural
+    what, fixed = found.grouping.plural, bool(found.grouping.order)
     if len(found.names) < 2:
         return (f"Fewer than two {what} with leads so far: nothing to compare.",)
     if found.days is None:
-        short = _listed(found.too_few_at_risk)
+        short = found.too_few_at_risk
+        rest = len(found.names) - len(short)
+        # Numbers of people are three by themselves; there are no fewer to choose.
+        advice = f" Choose fewer {what} to compare the rest." if rest > 1 and not fixed else ""
         return (
-            f"{_capital(CANT_TELL)}: {short} {_has(found.too_few_at_risk)} fewer than ten leads "
-            f"still open and followed for 30 days. Choose fewer {what} to compare the rest.",
+            f"{_capital(CANT_TELL)}: {_listed(short)} {_has(short)} fewer than ten leads still "
+            f"open and followed for 30 days.{advice}",
         )
     compared = (
         f"Compared within {found.days} days of the session, the longest time on which each has "

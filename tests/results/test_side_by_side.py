@@ -55,7 +55,15 @@ def test_nine_at_risk_in_one_of_them_are_too_few(cast):
     assert (found.days, found.sides, found.pairs) == (None, (), ())
     assert found.too_few_at_risk == ("hour",)
     assert compared_in_words(found) == (
-        "Can't tell yet: hour has fewer than ten leads still open and followed for 30 days. "
+        "Can't tell yet: hour has fewer than ten leads still open and followed for 30 days.",
+    )
+
+
+def test_where_others_could_be_compared_it_says_how(cast):
+    for name, waiting in (("half", 30), ("hour", 30), ("walk", 9)):
+        add(cast.team, name, engaged=30, waiting=waiting)
+    assert compared_in_words(compared(cast.team)) == (
+        "Can't tell yet: walk has fewer than ten leads still open and followed for 30 days. "
         "Choose fewer formats to compare the rest.",
     )
 
