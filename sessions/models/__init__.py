@@ -1,13 +1,21 @@
 """Formats, discovery sessions, and what is promised after them."""
 
+from .batch import Batch, BatchItem
 from .caught import Note, Statement, Theme
 from .caught_up import CaughtUp
 from .deliverable import Deliverable
 from .format import Catch, Format, Promise, Step, Way
+from .lanes import LaneChart, LaneStep
 from .run import Desk, Press, RunEvent, StepRun
 from .session import CrewPlace, DiscoverySession, Part, State
+from .shared import Opening, SharedTakeaway
+from .write_up import AfterHour, Budget, WriteUp
 
 __all__ = [
+    "AfterHour",
+    "Batch",
+    "BatchItem",
+    "Budget",
     "Catch",
     "CaughtUp",
     "CrewPlace",
@@ -15,15 +23,20 @@ __all__ = [
     "Desk",
     "DiscoverySession",
     "Format",
+    "LaneChart",
+    "LaneStep",
     "Note",
+    "Opening",
     "Part",
     "Press",
     "Promise",
     "RunEvent",
+    "SharedTakeaway",
     "State",
     "Statement",
     "Step",
     "StepRun",
     "Theme",
     "Way",
+    "WriteUp",
 ]

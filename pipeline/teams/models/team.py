@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, time
 from typing import Any
 
@@ -14,6 +15,9 @@ from pipeline.clock.zones import local_day, zone_names
 from pipeline.teams.money import check_currency
 
 from .owned import Versioned
+
+COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
+LEAST_CONTRAST = 4.5
 
 
 def check_zone(value: str) -> None:
@@ -37,6 +41,25 @@ def check_weekdays(value: Any) -> None:
         or not set(value) <= set(range(7))
     ):
         raise ValidationError("Choose one to seven weekdays, 0 for Monday to 6 for Sunday.")
+
+
+def check_colour(value: str) -> None:
+    """Raise ``ValidationError`` unless ``value`` is a colour in which words can be read on white.
+
+    The contrast of WCAG 2.2 (relative luminance, success criterion 1.4.3) is 4.5 to 1 or more.
+    """
+    if not COLOUR.fullmatch(value):
+        raise ValidationError("Give a colour as # and six digits of 0 to f, such as #23594b.")
+    parts = [int(value[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    if 1.05 / (0.2126 * red + 0.7152 * green + 0.0722 * blue + 0.05) < LEAST_CONTRAST:
+        raise ValidationError("Words in this colour can't be read on white; choose a darker one.")
+
+
+def logo_at(team: Team, filename: str) -> str:
+    """Return where a logo is kept; nothing of the given name but its ending."""
+    ending = "jpg" if filename.lower().endswith(("jpg", "jpeg")) else "png"
+    return f"team-{team.pk}/logo.{ending}"
 
 
 def monday_to_friday() -> list[int]:
@@ -71,6 +94,10 @@ class Team(Versioned):
         default=5,
         validators=[MinValueValidator(1), MaxValueValidator(50)],
     )
+
+    # What documents of the team are dressed in.
+    colour = models.CharField(max_length=7, default="#23594b", validators=[check_colour])
+    logo = models.FileField(upload_to=logo_at, blank=True, max_length=200, editable=False)
 
     class Meta:
         ordering = ["name"]
