@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import agendas, booking, deliverables, formats, listing, session
+from .views import agendas, booking, deliverables, desk, formats, listing, session
 
 urlpatterns = [
     path("sessions/", listing.sessions, name="sessions"),
@@ -13,6 +13,9 @@ urlpatterns = [
     path("sessions/<int:pk>/missed/", session.session_missed, name="session-missed"),
     path("sessions/<int:pk>/cancel/", session.session_cancel, name="session-cancel"),
     path("sessions/<int:pk>/back/", session.session_back, name="session-back"),
+    path("sessions/<int:pk>/desk/", desk.desk, name="desk"),
+    path("sessions/<int:pk>/desk/changes/", desk.desk_changes, name="desk-changes"),
+    path("sessions/<int:pk>/desk/catch/", desk.desk_catch, name="desk-catch"),
     path("formats/", formats.formats, name="formats"),
     path("formats/new/", agendas.format_new, name="format-new"),
     path("formats/<int:pk>/", formats.format, name="format"),
