@@ -15,6 +15,8 @@ NAMES = [pattern.name for pattern in urlpatterns]
 READ = {
     "sessions",
     "session",
+    "desk",
+    "desk-changes",
     "formats",
     "format",
     "format-compare",
@@ -23,7 +25,7 @@ READ = {
     "deliverable-file",
 }
 LISTS = {"sessions", "formats", "format-new", "deliverables"}
-POST_ONLY = {"session-back", "deliverable-owe", "format-retire", "format-bring-back"}
+POST_ONLY = {"session-back", "desk-catch", "deliverable-owe", "format-retire", "format-bring-back"}
 
 
 @pytest.fixture
@@ -32,6 +34,7 @@ def address(cast, takeaway):
     keys = {
         "session-book": takeaway.lead_id,
         "session": takeaway.session_id,
+        "desk": takeaway.session_id,
         "format": takeaway.session.format_id,
         "deliverable": takeaway.pk,
         "deliverable-new": takeaway.session_id,
@@ -87,7 +90,7 @@ def test_a_reader_reads_what_is_to_be_read_and_nothing_else(cast, sign_in, addre
     assert sign_in(cast.reader).get(address(name)).status_code == expected
 
 
-@pytest.mark.parametrize("name", sorted(READ - {"deliverable-file"}))
+@pytest.mark.parametrize("name", sorted(READ - {"deliverable-file", "desk-changes"}))
 def test_a_reader_is_offered_no_buttons(cast, sign_in, address, name):
     words = sign_in(cast.reader).get(address(name)).content.decode()
     main = words[words.index("<main") :]
