@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from enum import Enum
@@ -123,42 +123,60 @@ def waiting_leads(
     Chance times fee is put in order only within one currency: the team's own first, then the
     others by their code.
     """
-    table = ", ".join(f"({int(age)}, {float(chance)!r})" for age, chance in chances.items())
-    values = f"VALUES {table}" if table else "SELECT 0, 0.0 WHERE 1 = 0"
-    chance = "CAST(chance.share AS DOUBLE PRECISION)"
+    fee = "CAST(expected_fee AS DOUBLE PRECISION)"
     by = {
-        Order.WORTH: f"""CASE WHEN share IS NULL OR waits.expected_fee IS NULL THEN 1 ELSE 0 END,
-            CASE WHEN waits.currency = %(own)s THEN 0 ELSE 1 END, waits.currency,
-            {chance} * CAST(waits.expected_fee AS DOUBLE PRECISION) DESC,
-            CASE WHEN share IS NULL THEN 1 ELSE 0 END, {chance} DESC""",
-        Order.CHANCE: f"CASE WHEN share IS NULL THEN 1 ELSE 0 END, {chance} DESC",
+        Order.WORTH: f"""CASE WHEN chance IS NULL OR expected_fee IS NULL THEN 1 ELSE 0 END,
+            CASE WHEN currency = %(own)s THEN 0 ELSE 1 END, currency,
+            chance * {fee} DESC, CASE WHEN chance IS NULL THEN 1 ELSE 0 END, chance DESC""",
+        Order.CHANCE: "CASE WHEN chance IS NULL THEN 1 ELSE 0 END, chance DESC",
         Order.MONTH: "CASE WHEN expected_on IS NULL THEN 1 ELSE 0 END, expected_on",
     }[order]
     rows = cohort.ask(
         f"""
-        , chance(age, share) AS ({values}), hoped AS (
+        , hoped AS (
             SELECT lead_id, funding_expected_on AS expected_on, expected_by_month,
                 ROW_NUMBER() OVER (PARTITION BY lead_id ORDER BY day DESC, id DESC) AS number
             FROM {Decision._meta.db_table}
             WHERE team_id = %(team)s AND kind = '{DecisionKind.NO_BUDGET.value}'
                 AND day <= %(as_of)s AND funding_expected_on IS NOT NULL
+        ), listed AS (
+            SELECT waits.*, expected_on, expected_by_month,
+                CAST({_of_age(sorted(chances.items()))} AS DOUBLE PRECISION) AS chance
+            FROM waits
+            LEFT JOIN hoped ON hoped.lead_id = waits.lead_id AND hoped.number = 1
+            WHERE cause = 0
+        ), page AS (
+            SELECT listed.*, ROW_NUMBER() OVER (ORDER BY {by}, waited, lead_id) AS place
+            FROM listed
         )
-        SELECT waits.lead_id, lead.organisation, waits.owner_id, session_id, waits.index_day,
+        SELECT page.lead_id, lead.organisation, page.owner_id, session_id, page.index_day,
             no_budget_on, waited, funded_on, expected_on, expected_by_month,
-            {thousandths("waits.expected_fee")}, waits.currency
-        FROM waits
-        JOIN {Lead._meta.db_table} lead ON lead.id = waits.lead_id
-        LEFT JOIN chance ON chance.age = waited
-        LEFT JOIN hoped ON hoped.lead_id = waits.lead_id AND hoped.number = 1
-        WHERE cause = 0
-        ORDER BY {by}, waited, waits.lead_id
-        LIMIT %(limit)s OFFSET %(offset)s
+            {thousandths("page.expected_fee")}, page.currency
+        FROM page
+        JOIN {Lead._meta.db_table} lead ON lead.id = page.lead_id
+        WHERE place > %(offset)s AND place <= %(offset)s + %(limit)s
+        ORDER BY place
         """,
         own=cohort.team.currency,
         limit=limit,
         offset=offset,
     )
     return [_lead(row) for row in rows]
+
+
+def _of_age(chances: Sequence[tuple[int, float]]) -> str:
+    """SQL for the chance that belongs to `waited`, found by halving: a join would go through all
+    ages for each lead."""
+    if not chances:
+        return "NULL"
+    if len(chances) == 1:
+        age, chance = chances[0]
+        return f"CASE WHEN waited = {int(age)} THEN {float(chance)!r} END"
+    middle = len(chances) // 2
+    return (
+        f"CASE WHEN waited < {int(chances[middle][0])} THEN {_of_age(chances[:middle])} "
+        f"ELSE {_of_age(chances[middle:])} END"
+    )
 
 
 def _lead(row: tuple[Any, ...]) -> WaitingLead:
