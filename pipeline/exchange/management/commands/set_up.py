@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError
 from django.db import Error as DatabaseError
+from django.db import connection
 
 from pipeline.exchange.welcome import welcome
 from pipeline.teams.models import User
@@ -23,6 +24,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         check_port(settings.HOST, settings.PORT)
+        # A pool would try again and again before it said why it cannot connect.
+        options = connection.settings_dict["OPTIONS"]
+        connection.settings_dict["OPTIONS"] = {k: v for k, v in options.items() if k != "pool"}
         try:
             call_command("migrate", verbosity=0, interactive=False)
             fresh = not User.objects.exists()
