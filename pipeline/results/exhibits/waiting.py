@@ -139,7 +139,8 @@ def _row(one: Listed) -> Row:
             f"{count(lead.waited, 'day')}, since {_day(lead.no_budget_on)}",
             chance_in_words(one.chance),
             money.show(lead.fee, lead.currency) or "not noted",
-            money.show(one.worth, lead.currency) if one.worth is not None else CANT_TELL,
+            # an estimate: more digits would only look exact
+            f"{one.worth:,.0f} {lead.currency}" if one.worth is not None else CANT_TELL,
             _money(lead),
             one.owner or "nobody",
         ),
