@@ -57,7 +57,9 @@ def _why(one: Listed, today: date) -> str:
     if lead.funded_on:
         reasons.append(f"its money arrived on {date_format(lead.funded_on, 'j F Y')}")
     elif lead.expected_on:
-        be = "was" if lead.expected_on < today else "is"
+        # A month is over on the first of the next.
+        since = today.replace(day=1) if lead.by_month else today
+        be = "was" if lead.expected_on < since else "is"
         when = date_format(lead.expected_on, "F Y" if lead.by_month else "j F Y")
         reasons.append(f"money {be} expected {'in' if lead.by_month else 'on'} {when}")
     if one.chance.estimate is not None:
@@ -67,4 +69,4 @@ def _why(one: Listed, today: date) -> str:
             + (f", for {fee}" if fee else "")
         )
     reasons.append(f"it has waited {count(lead.waited, 'day')}")
-    return ", and ".join(reasons)
+    return "; ".join(reasons)
