@@ -185,7 +185,7 @@ def _store(fact: Fact, *, now: datetime, expected_version: int | None = None) ->
     except IntegrityError:
         message, field = _DOUBLES[type(fact)]
         raise Refused(message.format(fact=fact), field) from None
-    settle(lead.team, [lead.pk], now=now)
+    _settle(fact, lead, now)
     return fact
 
 
@@ -193,7 +193,13 @@ def _store(fact: Fact, *, now: datetime, expected_version: int | None = None) ->
 def _remove(fact: Fact, *, now: datetime) -> None:
     lead = hold(fact.lead_id)
     fact.delete()
-    settle(lead.team, [lead.pk], now=now)
+    _settle(fact, lead, now)
+
+
+def _settle(fact: Fact, lead: Lead, now: datetime) -> None:
+    # Nothing follows from a conversation.
+    if not isinstance(fact, LogEntry):
+        settle(lead.team, [lead.pk], now=now)
 
 
 def _check_decision(decision: Decision, team: Team, today: date) -> None:
