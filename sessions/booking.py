@@ -13,6 +13,7 @@ from pipeline.leads.settle import settle
 from pipeline.teams.models import Member, Team
 from pipeline.teams.refused import Refused
 
+from .calendars.inviting import tell
 from .locking import lock_lead, take_session
 from .models import CrewPlace, DiscoverySession, Format, Part, State
 from .models.format import LONGEST
@@ -21,7 +22,7 @@ from .promised import take_back
 Crew = Mapping[str, Sequence[Member]]
 
 # Fields of a session that may be changed as they are.
-PLAIN = ("place", "attendee_count", "effort_before", "effort_during", "effort_after")
+PLAIN = ("place", "beforehand", "attendee_count", "effort_before", "effort_during", "effort_after")
 
 
 @transaction.atomic
@@ -35,6 +36,7 @@ def book(
     minutes: int,
     crew: Crew,
     place: str = "",
+    beforehand: str = "",
     attendees: Iterable[Contact] = (),
 ) -> DiscoverySession:
     """Book a session with ``lead``; one of the crew facilitates it.
@@ -58,6 +60,7 @@ def book(
         starts_at=starts_at,
         minutes=minutes,
         place=place,
+        beforehand=beforehand,
         recorded_at=now,
         recorded_by=member,
     )
@@ -106,6 +109,7 @@ def amend(
         _set_crew(row, crew)
     if attendees is not None:
         _set_attendees(row, attendees)
+    tell(row, member, now)
     settle(row.team, [row.lead_id], now=now)
     return row
 
@@ -183,6 +187,7 @@ def put_back(
         take_back(row)
     row.state, row.marked_at, row.marked_by = State.BOOKED, None, None
     row.save_version(row.version)
+    tell(row, member, now)
     settle(row.team, [row.lead_id], now=now)
     return row
 
@@ -193,6 +198,7 @@ def _mark(
     row.state, row.reason = state, reason
     row.marked_at, row.marked_by = now, member
     row.save_version(row.version)
+    tell(row, member, now)
     settle(row.team, [row.lead_id], now=now)
     return row
 

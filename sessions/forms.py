@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.core.validators import MaxValueValidator
+from django.core.validators import MaxValueValidator, URLValidator
 from django.db.models import Q
 
 from pipeline.leads.models import Contact, Lead
@@ -112,6 +112,18 @@ class Attended(forms.Form):
             field.help_text = f"{lead} has no contacts yet; add them on its page."
 
 
+def page_beforehand() -> forms.URLField:
+    """Return the field for the page that people are asked to open before a session."""
+    return forms.URLField(
+        label="Page to open beforehand",
+        max_length=300,
+        required=False,
+        assume_scheme="https",
+        validators=[URLValidator(schemes=["http", "https"])],
+        help_text="Something to read or to try, for everybody who takes part.",
+    )
+
+
 class BookForm(OnceForm, Attended, Crewed):
     """A session to be booked."""
 
@@ -124,16 +136,25 @@ class BookForm(OnceForm, Attended, Crewed):
         help_text="Leave it blank for as long as the format takes.",
     )
     place = forms.CharField(label="Joining link or place", max_length=300, required=False)
+    beforehand = page_beforehand()
+    invite = forms.BooleanField(
+        label="Invite all of them by letter, with an entry for their calendars",
+        required=False,
+        initial=True,
+        help_text="Whoever is invited is told of every change and of a cancellation too.",
+    )
 
     field_order = (
         "format",
         "starts_at",
         "minutes",
         "place",
+        "beforehand",
         "facilitator",
         "note_taker",
         "supports",
         "attendees",
+        "invite",
         "all_the_same",
     )
 
@@ -164,6 +185,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
     """What is known of a session."""
 
     starts_at = LocalMoment(label="Starts")
+    beforehand = page_beforehand()
 
     class Meta:
         model = DiscoverySession
@@ -171,6 +193,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
             "starts_at",
             "minutes",
             "place",
+            "beforehand",
             "attendees",
             "attendee_count",
             "effort_before",
@@ -182,6 +205,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
         "starts_at",
         "minutes",
         "place",
+        "beforehand",
         "facilitator",
         "note_taker",
         "supports",

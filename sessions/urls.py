@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import agendas, booking, deliverables, desk, formats, listing, session
+from .views import agendas, booking, deliverables, desk, formats, inviting, listing, session
 
 urlpatterns = [
     path("sessions/", listing.sessions, name="sessions"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("sessions/<int:pk>/missed/", session.session_missed, name="session-missed"),
     path("sessions/<int:pk>/cancel/", session.session_cancel, name="session-cancel"),
     path("sessions/<int:pk>/back/", session.session_back, name="session-back"),
+    path("sessions/<int:pk>/invite/", inviting.session_invite, name="session-invite"),
+    path("sessions/<int:pk>/entry.ics", inviting.session_entry, name="session-entry"),
     path("sessions/<int:pk>/desk/", desk.desk, name="desk"),
     path("sessions/<int:pk>/desk/changes/", desk.desk_changes, name="desk-changes"),
     path("sessions/<int:pk>/desk/catch/", desk.desk_catch, name="desk-catch"),

@@ -1,6 +1,7 @@
 """Formats, discovery sessions, and what is promised after them."""
 
 from .batch import Batch, BatchItem
+from .calendar_entry import CalendarEntry
 from .caught import Note, Statement, Theme
 from .caught_up import CaughtUp
 from .deliverable import Deliverable
@@ -16,6 +17,7 @@ __all__ = [
     "Batch",
     "BatchItem",
     "Budget",
+    "CalendarEntry",
     "Catch",
     "CaughtUp",
     "CrewPlace",

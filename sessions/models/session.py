@@ -74,6 +74,7 @@ class DiscoverySession(TeamOwned, Recorded, Versioned):
         default=60, validators=[MinValueValidator(1), MaxValueValidator(LONGEST)]
     )
     place = models.CharField("joining link or place", max_length=300, blank=True)
+    beforehand = models.URLField("page to open beforehand", max_length=300, blank=True)
     attendees = models.ManyToManyField(Contact, blank=True, related_name="sessions")
     # People of the lead who came, named or not; NULL: not known.
     attendee_count = models.PositiveSmallIntegerField("people who came", null=True, blank=True)

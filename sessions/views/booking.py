@@ -12,9 +12,12 @@ from pipeline.teams.models import Role
 from pipeline.teams.pages import edit_page, new_page
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.booking import PLAIN, amend, book
+from sessions.calendars.inviting import invite, may_be_told
 from sessions.clashes import warnings_for_booking
 from sessions.forms import BookForm, SessionForm
 from sessions.models import DiscoverySession, State
+
+from .inviting import say_invited
 
 
 @door(needs=Role.MEMBER)
@@ -46,9 +49,12 @@ def session_book(request: TeamRequest, pk: int) -> HttpResponse:
             starts_at=data["starts_at"],
             minutes=data["minutes"],
             place=data["place"],
+            beforehand=data["beforehand"],
             crew=crew,
             attendees=data["attendees"],
         )
+        if data["invite"] and may_be_told(session, now):
+            say_invited(request, invite(session=session, member=request.member, now=now))
         return reverse("session", args=[request.team.slug, session.pk])
 
     return new_page(

@@ -13,6 +13,7 @@ from pipeline.teams.models import Role, Stale
 from pipeline.teams.pages import edit_page
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.booking import cancel, mark_missed, put_back
+from sessions.calendars.inviting import may_be_told
 from sessions.forms import HeldForm, ReasonForm
 from sessions.holding import hold
 from sessions.models import Deliverable, DiscoverySession, State
@@ -43,10 +44,11 @@ def session(request: TeamRequest, pk: int) -> HttpResponse:
     rows = (
         DiscoverySession.objects.with_names()
         .select_related("marked_by__user", "recorded_by__user")
-        .prefetch_related("attendees", "format__steps", Prefetch("deliverables", owed))
+        .prefetch_related("attendees", "format__steps", "entries", Prefetch("deliverables", owed))
     )
     found = fetch(rows, request.team, pk=pk)
-    today = request.team.today(moment.now())
+    now = moment.now()
+    today = request.team.today(now)
     return render(
         request,
         "sessions/session.html",
@@ -55,6 +57,8 @@ def session(request: TeamRequest, pk: int) -> HttpResponse:
             "session": found,
             "today": today,
             "came": found.day <= today,
+            "entry": next(iter(found.entries.all()), None),
+            "may_invite": found.state == State.BOOKED and may_be_told(found, now),
             "agenda": laid_out(found.format, found.minutes) if found.format else None,
         },
     )

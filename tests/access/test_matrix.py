@@ -72,6 +72,8 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "session-missed": ("session", NO_READER, PRESSED),
     "session-cancel": ("session", NO_READER, PRESSED),
     "session-back": ("session", PRESS_ONLY, PRESSED),
+    "session-invite": ("session", PRESS_ONLY, PRESSED),
+    "session-entry": ("session", READ, READ_ONLY),
     "desk": ("session", READ, READ_ONLY),
     "desk-changes": ("session", READ, READ_ONLY),
     "desk-catch": ("session", PRESS_ONLY, EMPTY_FORM),

@@ -28,6 +28,7 @@ PINNED = {
     "discovery.afterhour",
     "discovery.batch",
     "discovery.batchitem",
+    "discovery.calendarentry",
     "discovery.caughtup",
     "discovery.crewplace",
     "discovery.deliverable",

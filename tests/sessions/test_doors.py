@@ -15,6 +15,7 @@ NAMES = [pattern.name for pattern in urlpatterns]
 READ = {
     "sessions",
     "session",
+    "session-entry",
     "desk",
     "desk-changes",
     "formats",
@@ -25,7 +26,16 @@ READ = {
     "deliverable-file",
 }
 LISTS = {"sessions", "formats", "format-new", "deliverables"}
-POST_ONLY = {"session-back", "desk-catch", "deliverable-owe", "format-retire", "format-bring-back"}
+POST_ONLY = {
+    "session-back",
+    "session-invite",
+    "desk-catch",
+    "deliverable-owe",
+    "format-retire",
+    "format-bring-back",
+}
+# What is read, and is no page.
+FILES = {"deliverable-file", "desk-changes", "session-entry"}
 
 
 @pytest.fixture
@@ -90,7 +100,7 @@ def test_a_reader_reads_what_is_to_be_read_and_nothing_else(cast, sign_in, addre
     assert sign_in(cast.reader).get(address(name)).status_code == expected
 
 
-@pytest.mark.parametrize("name", sorted(READ - {"deliverable-file", "desk-changes"}))
+@pytest.mark.parametrize("name", sorted(READ - FILES))
 def test_a_reader_is_offered_no_buttons(cast, sign_in, address, name):
     words = sign_in(cast.reader).get(address(name)).content.decode()
     main = words[words.index("<main") :]

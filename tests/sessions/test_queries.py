@@ -28,6 +28,7 @@ QUERIES = {
         "its crew",
         "its attendees",
         "the format's steps",
+        "what those invited were told",
         "its deliverables with owners",
     ],
     "session-book": [

@@ -1,0 +1,1 @@
+"""Calendars: free times, times offered, entries that go out, invitations that follow a session."""
