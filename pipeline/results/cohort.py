@@ -3,7 +3,7 @@
     cohort = Cohort(team, as_of, filters)
     rows = cohort.ask("SELECT source_id, COUNT(*) FROM counted GROUP BY source_id")
     rows = cohort.ask(
-        f"SELECT waited, COUNT(*) FROM waits WHERE {cohort.days('funded_on', 'ended_on')} >= %(n)s"
+        f"SELECT waited, COUNT(*) FROM waits WHERE {cohort.days('index_day', 'ended_on')} >= %(n)s"
         " GROUP BY waited",
         n=30,
     )
@@ -28,10 +28,11 @@ Columns of all three (NULL: not known, or never):
   ended_on, days                    the day that decided (`as_of` while open), and from index to it
                                     (0 where left out)
   fee, fee_currency                 noted with the engagement that decided
-Columns of `waits` alone:
+Columns of `waits` besides:
   waited, entry                     days from `no_budget_on` to `ended_on`; the day after which it
                                     was at risk, 0 from the start
   on_curve                          1 where it was ever at risk while followed, else 0
+`with_funding` is `waits` with one column more, which takes a look-up for each lead:
   funded_on                         the first money to arrive on or after `no_budget_on`
 
 The rule is fixed beforehand and printed under every figure (words.py).
@@ -170,13 +171,17 @@ RELATIONS = {
         WHERE no_budget_on <= ended_on
     """,
     "waits": """
-        SELECT waiting.*, CASE WHEN entry = 0 OR entry < waited THEN 1 ELSE 0 END AS on_curve, (
+        SELECT waiting.*, CASE WHEN entry = 0 OR entry < waited THEN 1 ELSE 0 END AS on_curve
+        FROM waiting
+    """,
+    "with_funding": """
+        SELECT waits.*, (
                 SELECT MIN(funding.arrived_on)
                 FROM {funding} funding
-                WHERE funding.team_id = %(team)s AND funding.lead_id = waiting.lead_id
-                    AND funding.arrived_on BETWEEN waiting.no_budget_on AND %(as_of)s
+                WHERE funding.team_id = %(team)s AND funding.lead_id = waits.lead_id
+                    AND funding.arrived_on BETWEEN waits.no_budget_on AND %(as_of)s
             ) AS funded_on
-        FROM waiting
+        FROM waits
     """,
 }
 

@@ -74,7 +74,7 @@ def earned(cohort: Cohort, *, limit: int, offset: int = 0) -> list[Earned]:
         f"""
         SELECT waits.lead_id, lead.organisation, session_id, waits.index_day, format_name,
             no_budget_on, funded_on, engaged_on, waited, {thousandths("fee")}, fee_currency
-        FROM waits
+        FROM with_funding waits
         JOIN {Lead._meta.db_table} lead ON lead.id = waits.lead_id
         WHERE cause = 1
         ORDER BY engaged_on DESC, waits.lead_id DESC

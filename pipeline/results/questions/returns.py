@@ -40,7 +40,7 @@ def waits_since_funding(cohort: Cohort) -> list[WaitDay]:
         FROM (
             SELECT {lasted} AS lasted, cause,
                 CASE WHEN followed_since > funded_on THEN {entry} ELSE 0 END AS entry
-            FROM waits
+            FROM with_funding
             WHERE funded_on <= ended_on
         ) funded
         """,

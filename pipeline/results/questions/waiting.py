@@ -142,7 +142,7 @@ def waiting_leads(
         ), listed AS (
             SELECT waits.*, expected_on, expected_by_month,
                 CAST({_of_age(sorted(chances.items()))} AS DOUBLE PRECISION) AS chance
-            FROM waits
+            FROM with_funding waits
             LEFT JOIN hoped ON hoped.lead_id = waits.lead_id AND hoped.number = 1
             WHERE cause = 0
         ), page AS (
