@@ -31,7 +31,8 @@ def show(request: TeamRequest, section: Section) -> HttpResponse:
     }
     template = "results/_figures.html" if fragment else "results/section.html"
     if asked.cohort is None:
-        return render(request, template, context, status=422)
+        # htmx shows what it asked for only where that went well.
+        return render(request, template, context, status=200 if fragment else 422)
     exhibits = section.build(asked.cohort, request.GET.dict())
     if "as" in request.GET:
         return as_file(request.GET["as"], exhibits, asked.cohort)
