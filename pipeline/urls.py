@@ -15,5 +15,6 @@ team_patterns = [
 
 urlpatterns = [
     path("", include("pipeline.accounts.urls")),
+    path("", include("pipeline.followups.feed_urls")),
     path("t/<slug:slug>/", include(team_patterns)),
 ]

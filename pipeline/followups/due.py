@@ -75,8 +75,8 @@ def agenda(team: Team, today: date, member: Member | None = None) -> Agenda:
     items: list[Item] = []
     later = hidden = 0
     for rows, day, item in (
-        (_follow_ups(team, member), "due_on", of_follow_up),
-        (_deliverables(team, member), "due_on", of_deliverable),
+        (follow_ups_of(team, member), "due_on", of_follow_up),
+        (deliverables_of(team, member), "due_on", of_deliverable),
         (_sessions(team, member), "day", of_session),
     ):
         near = Q(**{f"{day}__lte": last})
@@ -90,12 +90,14 @@ def agenda(team: Team, today: date, member: Member | None = None) -> Agenda:
     return arranged
 
 
-def _follow_ups(team: Team, member: Member | None) -> Any:
+def follow_ups_of(team: Team, member: Member | None) -> Any:
+    """Return the open follow-ups of a member and of nobody; everybody's without a member."""
     rows = FollowUp.objects.for_team(team).open().filter(lead__merged_into=None)
     return rows.filter(Q(owner=member) | Q(owner=None)) if member else rows
 
 
-def _deliverables(team: Team, member: Member | None) -> Any:
+def deliverables_of(team: Team, member: Member | None) -> Any:
+    """Return what a member, or nobody, owes; what anybody owes without a member."""
     rows = Deliverable.objects.for_team(team).owed().filter(lead__merged_into=None)
     return rows.filter(Q(owner=member) | Q(owner=None)) if member else rows
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import buttons, follow_up, lead, plan, start
+from .views import buttons, feed, follow_up, lead, plan, start
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -15,4 +15,7 @@ urlpatterns = [
     path("follow-ups/<int:pk>/give/", buttons.give, name="follow-up-give"),
     path("follow-ups/<int:pk>/drop/", buttons.drop, name="follow-up-drop"),
     path("plan/", plan.plan, name="plan"),
+    path("calendar/", feed.feed, name="feed"),
+    path("calendar/change/", feed.feed_change, name="feed-change"),
+    path("calendar/end/", feed.feed_end, name="feed-end"),
 ]

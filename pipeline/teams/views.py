@@ -24,6 +24,7 @@ PLACES = {
     "formats": "Formats of sessions",
     "deliverables": "Deliverables",
     "plan": "Follow-up plan",
+    "feed": "Your calendar elsewhere",
     "rates": "Exchange rates",
     "letters": "Letters sent and waiting",
     "sheets": "Take in a spreadsheet",

@@ -41,6 +41,9 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "follow-up-give": ("follow-up", PRESS_ONLY, EMPTY_FORM),
     "follow-up-drop": ("follow-up", PRESS_ONLY, EMPTY_FORM),
     "plan": (None, READ, READ_ONLY),
+    "feed": (None, READ, READ_ONLY),
+    "feed-change": (None, PRESS_ONLY, PRESSED),
+    "feed-end": (None, PRESS_ONLY, PRESSED),
     # leads and their facts
     "leads": (None, READ, READ_ONLY),
     "lead-new": (None, NO_READER, EMPTY_FORM),

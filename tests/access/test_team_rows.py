@@ -49,6 +49,7 @@ PINNED = {
     "discovery.writeup",
     "exchange.sheet",
     "followups.digest",
+    "followups.feed",
     "followups.followup",
     "followups.planstep",
     "leads.contact",

@@ -1,7 +1,8 @@
 """Plans, follow-ups, and the digests that tell of them."""
 
 from .digest import Digest
+from .feed import Feed
 from .followup import FollowUp, FollowUpState
 from .plan import PlanStep, Trigger, Unit
 
-__all__ = ["Digest", "FollowUp", "FollowUpState", "PlanStep", "Trigger", "Unit"]
+__all__ = ["Digest", "Feed", "FollowUp", "FollowUpState", "PlanStep", "Trigger", "Unit"]
