@@ -127,7 +127,19 @@ function enterLines(form) {
   box.focus();
 }
 
+// A double click is one press; who means two presses takes their time.
+const DOUBLE = 500;
+const lastPress = new Map();
+
+function isDouble(form) {
+  const now = performance.now();
+  const before = lastPress.get(form) ?? -Infinity;
+  lastPress.set(form, now);
+  return now - before < DOUBLE;
+}
+
 function submit(form) {
+  if (form.elements.kind.value === "press" && isDouble(form)) return;
   if (form.hasAttribute("data-lines")) enterLines(form);
   else {
     const fields = fieldsOf(form);
