@@ -16,7 +16,7 @@ export class Sheet {
     this.keys = this.lines.map((line) => line.dataset.step);
     this.booked = Number(root.dataset.booked);
     this.hourWords = root.querySelector("#hour-left span").textContent.replace(/^(left of|past the booked) /, "");
-    this.warned = "";
+    this.warned = null;
   }
 
   clock(now, presses, waiting) {
@@ -116,14 +116,18 @@ export class Sheet {
     }));
   }
 
-  // Once for each step and length: one minute left, and time up.
+  // Once for each step and length: one minute left, and time up; not what was so on opening.
   #warning(clock, title) {
-    if (clock.state !== "running") return "";
+    if (clock.state !== "running") {
+      this.warned ??= "";
+      return "";
+    }
     const left = stepLeft(clock);
     const what = left > MINUTE ? "" : left > 0 ? `One minute left: ${title}` : `Time is up: ${title}`;
     const mark = `${clock.step}.${clock.given[clock.step]}.${what}`;
     if (mark === this.warned) return "";
+    const opening = this.warned === null;
     this.warned = mark;
-    return what;
+    return opening ? "" : what;
   }
 }

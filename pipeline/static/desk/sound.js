@@ -30,7 +30,8 @@ export class Sound {
   }
 
   play() {
-    if (!this.on || !globalThis.AudioContext) return;
+    // Browsers stay silent until somebody touched the page.
+    if (!this.on || !globalThis.AudioContext || navigator.userActivation?.hasBeenActive === false) return;
     this.context ??= new AudioContext();
     this.context.resume();
     const at = this.context.currentTime;
