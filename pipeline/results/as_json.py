@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from pipeline.results.work_as_json import work_as_json
+from pipeline.results.work_as_json import named, work_as_json
 
 if TYPE_CHECKING:
     # The figures load NumPy; a start that shows none goes without.
@@ -149,4 +149,4 @@ def _return_share(found: ReturnShare) -> dict[str, Any]:
 
 
 def _returns(found: EarnedPage) -> dict[str, Any]:
-    return {"total": found.total, "newest": [one._asdict() for one in found.returns]}
+    return {"total": found.total, "newest": [named(one._asdict()) for one in found.returns]}

@@ -17,6 +17,12 @@ if TYPE_CHECKING:
     from pipeline.results.figures.work import Work
 
 
+def named(lead: dict[str, Any]) -> dict[str, Any]:
+    """Tell a lead by its own reference: keys of rows differ from one database to the next."""
+    del lead["lead"], lead["session"]
+    return {"lead_ref": lead.pop("reference"), **lead}
+
+
 def work_as_json(work: Work) -> dict[str, Any]:
     """Return the figures by their keys; `crew` only where it was computed."""
     content = {
@@ -139,7 +145,7 @@ def _waiting(found: Waiting) -> dict[str, Any]:
 
 
 def _listed(one: Listed) -> dict[str, Any]:
-    return {**one.lead._asdict(), "owner": one.owner, "chance": asdict(one.chance),
+    return {**named(one.lead._asdict()), "owner": one.owner, "chance": asdict(one.chance),
             "worth": one.worth}  # fmt: skip
 
 

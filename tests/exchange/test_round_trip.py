@@ -76,8 +76,20 @@ def exported(team: Team) -> bytes:
     return "".join(sheet_lines(team)).encode()
 
 
-# Of the results, what rests on facts that a sheet holds, and names no keys of rows.
-HELD = ("as_of", "formats", "sources", "overall", "delayed_return")
+# Of the results, what rests on facts that a sheet holds.
+HELD = (
+    "as_of",
+    "formats",
+    "sources",
+    "overall",
+    "delayed_return",
+    "conversion_within",
+    "side_by_side",
+    "waits",
+    "since_funding",
+    "return_share",
+    "returns",
+)
 
 
 def results(team: Team) -> dict:

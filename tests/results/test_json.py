@@ -84,7 +84,7 @@ def test_the_keys_of_engagements_and_returns_are_pinned(history):
     assert list(found["returns"]) == ["total", "newest"]
     (one,) = found["returns"]["newest"]
     assert list(one) == [
-        "lead", "organisation", "session", "held_on", "format", "no_budget_on", "funded_on",
+        "lead_ref", "organisation", "held_on", "format", "no_budget_on", "funded_on",
         "engaged_on", "waited", "fee", "currency",
     ]  # fmt: skip
 

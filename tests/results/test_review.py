@@ -159,8 +159,7 @@ def test_what_is_owed_comes_before_whom_to_write_to(cast, said):
     assert said("next") == [
         "Send or waive 1 promised thing still owed.",
         "Mark 1 session held or missed: its day is over.",
-        "Write to Alderwick Dairy: its money arrived on 2 February 2026; it has waited 417 "
-        "days.",
+        "Write to Alderwick Dairy: its money arrived on 2 February 2026; it has waited 417 days.",
         "Then go through what is due.",
     ]
 

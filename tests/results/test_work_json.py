@@ -72,7 +72,7 @@ def test_the_keys_and_their_order_are_pinned(history):
         "waiting", "returned", "told", "likeliest_worth_first", "writing_stops_paying"
     ]  # fmt: skip
     assert list(found["waiting"]["likeliest_worth_first"][0]) == [
-        "lead", "organisation", "owner", "session", "held_on", "no_budget_on", "waited",
+        "lead_ref", "organisation", "owner", "held_on", "no_budget_on", "waited",
         "funded_on", "expected_on", "by_month", "fee", "currency", "chance", "worth",
     ]  # fmt: skip
     assert list(found["waiting"]["writing_stops_paying"]) == [

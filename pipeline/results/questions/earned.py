@@ -28,6 +28,7 @@ class Earned(NamedTuple):
     """One return, and the session that earned it."""
 
     lead: int
+    reference: str
     organisation: str
     session: int
     held_on: date
@@ -72,8 +73,9 @@ def earned(cohort: Cohort, *, limit: int, offset: int = 0) -> list[Earned]:
     """Return a page of the returns, the newest first."""
     rows = cohort.ask(
         f"""
-        SELECT waits.lead_id, lead.organisation, session_id, waits.index_day, format_name,
-            no_budget_on, funded_on, engaged_on, waited, {thousandths("fee")}, fee_currency
+        SELECT waits.lead_id, lead.reference, lead.organisation, session_id, waits.index_day,
+            format_name, no_budget_on, funded_on, engaged_on, waited,
+            {thousandths("fee")}, fee_currency
         FROM with_funding waits
         JOIN {Lead._meta.db_table} lead ON lead.id = waits.lead_id
         WHERE cause = 1

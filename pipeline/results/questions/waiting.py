@@ -41,6 +41,7 @@ class WaitingLead(NamedTuple):
     """A lead to write to, as it is listed."""
 
     lead: int
+    reference: str
     organisation: str
     owner: int | None
     session: int
@@ -149,8 +150,8 @@ def waiting_leads(
             SELECT listed.*, ROW_NUMBER() OVER (ORDER BY {by}, waited, lead_id) AS place
             FROM listed
         )
-        SELECT page.lead_id, lead.organisation, page.owner_id, session_id, page.index_day,
-            no_budget_on, waited, funded_on, expected_on, expected_by_month,
+        SELECT page.lead_id, lead.reference, lead.organisation, page.owner_id, session_id,
+            page.index_day, no_budget_on, waited, funded_on, expected_on, expected_by_month,
             {thousandths("page.expected_fee")}, page.currency
         FROM page
         JOIN {Lead._meta.db_table} lead ON lead.id = page.lead_id
@@ -180,13 +181,14 @@ def _of_age(chances: Sequence[tuple[int, float]]) -> str:
 
 
 def _lead(row: tuple[Any, ...]) -> WaitingLead:
-    lead, organisation, owner, session, *rest = row
+    lead, reference, organisation, owner, session, *rest = row
     held_on, no_budget_on, waited, funded_on, expected_on, by_month, fee, currency = rest
     held, said = as_day(held_on), as_day(no_budget_on)
     assert held is not None
     assert said is not None
     return WaitingLead(
         lead=lead,
+        reference=reference,
         organisation=organisation,
         owner=owner,
         session=session,
