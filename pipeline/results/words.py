@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pipeline.results.telling import TOO_WIDE
+
 if TYPE_CHECKING:
     # The figures load NumPy; a page without figures goes without.
     from pipeline.results.figures.conversion import Group
     from pipeline.results.figures.readings import IncidenceAt, Rate
 
 CANT_TELL = "can't tell yet"
-# A wider interval leaves more than half of all shares possible.
-TOO_WIDE = 0.5
 
 WHO_COUNTS = (
     "A lead enters on the day of its first held session, once, with that session's format. "

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from math import isnan
 from statistics import NormalDist
 
-from pipeline.results.words import TOO_WIDE
+from pipeline.results.telling import TOO_WIDE
 from pipeline.stats.incidence import Incidence
 from pipeline.stats.proportions import score_limits, wilson_interval
 

@@ -1,10 +1,11 @@
 """People, teams, and what every row of a team has in common."""
 
 from .member import Member, Role
-from .owned import Recorded, Stale, TeamOwned, TeamQuerySet, Versioned
+from .owned import Recorded, TeamOwned, TeamQuerySet
 from .submission import Submission
 from .team import Team
 from .user import User
+from .versioned import Stale, Versioned
 
 __all__ = [
     "Member",

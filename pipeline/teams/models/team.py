@@ -14,7 +14,7 @@ from pipeline.clock.workdays import WorkCalendar, country_codes
 from pipeline.clock.zones import local_day, zone_names
 from pipeline.teams.money import check_currency
 
-from .owned import Versioned
+from .versioned import Versioned
 
 COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 LEAST_CONTRAST = 4.5
