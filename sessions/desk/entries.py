@@ -81,29 +81,33 @@ def read_entry(said: object, now: datetime) -> Entry | None:
 
 
 def entries_of_form(posted: Mapping[str, str], now: datetime) -> list[Entry]:
-    """Return the entries that one posted form holds: one for each line of what is caught."""
-    fields = {name: str(value) for name, value in posted.items()}
+    """Return the entries that one posted form holds: one for each line of what is caught.
+
+    The key of each tells what it says, too: who goes back to a form, changes a line and posts it
+    again has that line taken in, and none of the others twice.
+    """
+    fields = {name: str(value) for name, value in posted.items() if name != "csrfmiddlewaretoken"}
     key = _uuid(fields.get("key", ""))
     if key is None:
         return []
+
+    def made(kind: str, number: int, said: dict[str, str]) -> Entry:
+        words = repr((kind, number, sorted(said.items())))
+        return Entry(kind, uuid.uuid5(key, words), now, said)
+
     kind = fields.get("kind", "")
-    whole = Entry(kind, key, now, fields)
-    if kind not in ("note", "statement"):
-        return [whole]
+    lines = plain(fields.get("text", "")).split("\n") if kind in ("note", "statement") else []
     found: list[Entry] = []
-    theme = fields.get("theme", "")
-    for line in plain(fields.get("text", "")).split("\n"):
-        text = line.strip()
-        if not text:
-            continue
-        own = key if not found else uuid.uuid5(key, str(len(found)))
-        if kind == "note" and text.startswith(HEADING):
-            theme = str(own)
-            title = text.lstrip(HEADING).strip()
-            found.append(Entry("theme", own, now, fields | {"text": title}))
+    under = fields.get("theme", "")
+    for line in filter(None, (line.strip() for line in lines)):
+        if kind == "note" and line.startswith(HEADING):
+            title = line.lstrip(HEADING).strip()
+            found.append(made("theme", len(found), fields | {"text": title}))
+            under = str(found[-1].key)
         else:
-            found.append(Entry(kind, own, now, fields | {"text": text, "theme": theme}))
-    return found or [whole]
+            said = fields | {"text": line, "theme": under}
+            found.append(made(kind, len(found), said))
+    return found or [made(kind, 0, fields)]
 
 
 def _as_text(value: Any) -> str:

@@ -79,4 +79,6 @@ def _keep_minutes(hand: Hand, kind: str) -> None:
                 seconds=round(spent.total_seconds()),
             )
             for step, spent in zip(hand.steps, clock.spent, strict=True)
+            # a step that nobody came to took no time, but it was not run either
+            if spent
         )

@@ -175,6 +175,8 @@ function openEditor(link) {
   const already = node.querySelector(":scope > [data-editor]");
   if (already) return already.querySelector("textarea, input:not([type=hidden])").focus();
   const row = shown[`${what}s`].get(node.dataset[what]);
+  // before the first answer of the server its own forms do
+  if (!row) return location.assign(link.href);
   const editor = made(`edit-${what}`);
   for (const field of editor.querySelectorAll("[name=row]")) field.value = row.key;
   for (const field of editor.querySelectorAll("[data-with]")) {

@@ -2,6 +2,7 @@
 // request at a time, so that entries arrive in their order; after a failure it waits ever longer.
 
 const AT_ONCE = 100;
+const CHARACTERS_AT_ONCE = 400_000;
 const PATIENCE = 10_000;
 const PAUSE = 1_500;
 const PAUSE_HIDDEN = 10_000;
@@ -9,6 +10,15 @@ const LONGEST_WAIT = 15_000;
 const SAMPLES = 8;
 
 class Lost extends Error {}
+
+// The first entries that go together in one request; always at least one.
+function batch(entries) {
+  let characters = 0;
+  return entries.slice(0, AT_ONCE).filter((entry, n) => {
+    characters += JSON.stringify(entry).length;
+    return n === 0 || characters <= CHARACTERS_AT_ONCE;
+  });
+}
 
 export class Line {
   constructor({ catchUrl, changesUrl, queue, now, onChanges, onState }) {
@@ -39,7 +49,7 @@ export class Line {
   async #round() {
     this.busy = true;
     this.again = false;
-    const entries = this.queue.waiting().slice(0, AT_ONCE);
+    const entries = batch(this.queue.waiting());
     try {
       await this.#ask(entries);
       this.failures = 0;

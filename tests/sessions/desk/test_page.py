@@ -89,6 +89,14 @@ def test_a_form_posted_twice_counts_once(session, post, steps):
     assert RunEvent.objects.count() == 1
 
 
+def test_who_goes_back_and_changes_a_line_has_that_line_and_no_other_twice(session, post):
+    key = str(uuid.uuid4())
+    post("note", key=key, text="# Waiting\none\ntwo")
+    post("note", key=key, text="# Waiting\none\nthree")
+    assert themes(session) == ["Waiting"]
+    assert notes(session) == [("one", "Waiting"), ("two", "Waiting"), ("three", "Waiting")]
+
+
 def test_statements_and_votes_by_forms(session, post, steps):
     post("statement", step=steps[2].pk, text="we are near\nwe are quick")
     row = Statement.objects.get(text="we are quick")

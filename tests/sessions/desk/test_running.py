@@ -82,8 +82,7 @@ def test_the_real_minutes_are_kept_when_the_run_ends(session, steps, press):
     press("next", 6.5, step=0)
     press("end", 20)
     kept = list(StepRun.objects.values_list("step", "seconds"))
-    assert kept[:3] == [(steps[0].pk, 390), (steps[1].pk, 810), (steps[2].pk, 0)]
-    assert len(kept) == len(steps)
+    assert kept == [(steps[0].pk, 390), (steps[1].pk, 810)]
 
 
 def test_a_run_that_goes_on_has_no_minutes_until_it_ends_again(session, steps, press):
@@ -102,7 +101,7 @@ def test_a_run_that_starts_anew_forgets_the_rehearsal(session, steps, press):
     press("start", 0)
     assert not StepRun.objects.exists()
     press("end", 4)
-    assert [run.seconds for run in StepRun.objects.all()][:2] == [240, 0]
+    assert [run.seconds for run in StepRun.objects.all()] == [240]
 
 
 def test_a_step_is_shortened_by_adding_less_than_nothing(session, steps, press):
