@@ -6,6 +6,7 @@ team_patterns = [
     path("", include("pipeline.followups.urls")),
     path("", include("pipeline.leads.urls")),
     path("", include("sessions.urls")),
+    path("", include("sessions.takeaways.urls")),
     path("", include("pipeline.results.urls")),
     path("", include("pipeline.exchange.urls")),
     path("", include("pipeline.mail.urls")),
@@ -16,5 +17,6 @@ team_patterns = [
 urlpatterns = [
     path("", include("pipeline.accounts.urls")),
     path("", include("pipeline.followups.feed_urls")),
+    path("", include("sessions.takeaways.shared_urls")),
     path("t/<slug:slug>/", include(team_patterns)),
 ]

@@ -79,6 +79,11 @@ class TeamForm(VersionedForm):
             "on the chance is surely below it."
         ),
     )
+    colour = forms.CharField(
+        max_length=7,
+        widget=forms.TextInput(attrs={"type": "color"}),
+        help_text="Of headings in documents; dark enough to be read on white.",
+    )
 
     class Meta:
         model = Team
@@ -92,6 +97,7 @@ class TeamForm(VersionedForm):
             "digest_hour",
             "weekly_free_minutes",
             "least_chance",
+            "colour",
         )
 
     def clean_subdivision(self) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.core.exceptions import PermissionDenied
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from pipeline.clock import moment
 
 from . import membership
+from .logo import TYPES, LogoForm, keep_logo, remove_logo
 from .models import Member, Role, Team
 from .pages import edit_page
 from .refused import Refused
@@ -36,14 +38,18 @@ PLACES = {
 @require_safe
 def team(request: TeamRequest) -> HttpResponse:
     """Show the team: members and their roles, settings, and what else belongs to it."""
-    context: dict[str, Any] = {
+    return render(request, "teams/team.html", _shown(request))
+
+
+def _shown(request: TeamRequest) -> dict[str, Any]:
+    return {
         "here": "team",
         "members": list(Member.objects.for_team(request.team).present().with_user()),
         "roles": Role.choices,
         "weekdays": [WEEKDAYS[day] for day in sorted(request.team.working_days)],
         "places": _places(request.team),
+        "logo": LogoForm(initial={"replaces": request.team.logo.name or ""}),
     }
-    return render(request, "teams/team.html", context)
 
 
 def _places(team: Team) -> list[tuple[str, str]]:
@@ -128,3 +134,45 @@ def digest(request: TeamRequest) -> HttpResponse:
     said = "You get the daily digest." if wanted else "You get no daily digest."
     messages.success(request, said)
     return redirect("team", request.team.slug)
+
+
+@door()
+@require_http_methods(["GET", "HEAD", "POST"])
+def logo(request: TeamRequest) -> HttpResponseBase:
+    """Show the team's logo; an owner puts another in its place, or removes it."""
+    if request.method != "POST":
+        return _logo_file(request.team)
+    if not request.member.may(Role.OWNER):
+        raise PermissionDenied
+    replaces = request.POST.get("replaces", "")
+    form = LogoForm(request.POST, request.FILES)
+    try:
+        if "remove" in request.POST:
+            removed = remove_logo(team=request.team, replaces=replaces)
+            said = "The logo is removed." if removed else "There was no logo any more."
+            messages.success(request, said)
+            return redirect("team", request.team.slug)
+        if form.is_valid():
+            keep_logo(team=request.team, **form.cleaned_data)
+            messages.success(request, "The logo is kept. Documents of the team show it.")
+            return redirect("team", request.team.slug)
+    except Refused as refused:
+        form.add_error(refused.field, str(refused))
+        stored = Team.objects.get(pk=request.team.pk).logo.name or ""
+        form.data = {"replaces": stored}
+    return render(request, "teams/team.html", _shown(request) | {"logo": form}, status=422)
+
+
+def _logo_file(team: Team) -> HttpResponseBase:
+    if not team.logo:
+        raise Http404
+    try:
+        content = team.logo.open("rb")
+    except FileNotFoundError as missing:
+        raise Http404 from missing
+    kind = team.logo.name.rpartition(".")[2]
+    return FileResponse(
+        content,
+        content_type=TYPES[kind],
+        headers={"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"},
+    )

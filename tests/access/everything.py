@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -16,6 +16,7 @@ from pipeline.leads.merging import merge
 from pipeline.mail.models import Letter
 from pipeline.teams.membership import join
 from pipeline.teams.models import Role
+from sessions.models import Batch, BatchItem, SharedTakeaway
 from tests.conftest import NOW, Cast
 from tests.factories import (
     ContactFactory,
@@ -31,6 +32,12 @@ from tests.factories import (
     SessionFactory,
     SourceFactory,
     StepFactory,
+)
+
+# The smallest whole PNG: one dot.
+A_PICTURE = bytes.fromhex(
+    "89504e470d0a1a0a0000000d49484452000000010000000108000000003a7e9b55000000"
+    "0a49444154789c635002000024002344a4db9e0000000049454e44ae426082"
 )
 
 
@@ -65,6 +72,12 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         handed_in_at=NOW,
         handed_in_by=cast.member,
     )
+    shared = SharedTakeaway(team=team, session=session, file_name="a.pdf", sent_at=NOW)
+    shared.file.save("a.pdf", ContentFile(b"%PDF-1.4"))
+    batch = Batch.objects.create(team=team, month=date(2026, 3, 1), asked_at=NOW)
+    item = BatchItem(team=team, batch=batch, session=session, file_name="a.pdf", done_at=NOW)
+    item.file.save("a.pdf", ContentFile(b"%PDF-1.4"))
+    team.logo.save("logo.png", ContentFile(A_PICTURE))
     ensure_plan(team)
     return {
         "lead": lead.pk,
@@ -76,6 +89,8 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "merge": merge(kept=lead, gone=gone, member=cast.member, now=NOW).pk,
         "format": agenda.pk,
         "session": session.pk,
+        "shared": shared.pk,
+        "batch": batch.pk,
         "deliverable": deliverable.pk,
         "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
         "letter": letter.pk,

@@ -10,6 +10,7 @@ PACKAGES = ("pipeline", "sessions")
 FLOORS = {
     "pipeline.clock": 0,
     "pipeline.stats": 0,
+    "pipeline.typeset": 0,
     "pipeline.teams": 1,
     "pipeline.mail": 2,
     "pipeline.accounts": 3,

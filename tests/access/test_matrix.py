@@ -94,6 +94,17 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "deliverable-waive": ("deliverable", NO_READER, EMPTY_FORM),
     "deliverable-owe": ("deliverable", PRESS_ONLY, PRESSED),
     "deliverable-file": ("deliverable", READ, EMPTY_FORM),
+    # after the hour, the takeaway, a month's batch
+    "after-hour": ("session", NO_READER, EMPTY_FORM),
+    "write-up": ("session", READ, EMPTY_FORM),
+    "lane-chart": ("session", NO_READER, EMPTY_FORM),
+    "takeaway": ("session", READ, READ_ONLY),
+    "takeaway-pdf": ("session", READ, READ_ONLY),
+    "takeaway-send": ("session", NO_READER, EMPTY_FORM),
+    "shared-end": ("shared", PRESS_ONLY, PRESSED),
+    "takeaways": (None, READ, EMPTY_FORM),
+    "batch": ("batch", READ, READ_ONLY),
+    "batch-zip": ("batch", READ, READ_ONLY),
     # figures, sheets, letters
     "results": (None, READ, READ_ONLY),
     "results-formats": (None, READ, READ_ONLY),
@@ -122,6 +133,7 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     # the team itself
     "team": (None, READ, READ_ONLY),
     "team-settings": (None, OWNERS_READ, OWNERS_EMPTY_FORM),
+    "team-logo": (None, READ, OWNERS_EMPTY_FORM),
     "digest": (None, "302 404 404 405 405 405", PRESSED),
     "member-role": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-remove": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),

@@ -19,6 +19,7 @@ def settings_of(team: Team, **changes: object) -> dict[str, object]:
         "digest_hour": team.digest_hour,
         "weekly_free_minutes": team.weekly_free_minutes / 60,
         "least_chance": team.least_chance,
+        "colour": team.colour,
         **changes,
     }
 

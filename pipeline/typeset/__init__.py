@@ -1,0 +1,1 @@
+"""Documents: what people wrote, set as a PDF by typst."""
