@@ -109,6 +109,46 @@ def test_without_network_the_page_says_what_is_not_saved(world, desk):
     assert list(Note.objects.values_list("text", flat=True)) == ["one", "two"]
 
 
+def test_two_tabs_share_what_waits_and_nothing_doubles(world, desk):
+    tab = world.open(desk.context, wrong_by=240)
+    desk.cut()
+    for window in (desk, tab):
+        window.page.keyboard.press("Alt+c")
+        window.keys(f"in tab {world.windows.index(window)}")
+        world.pass_by(2)
+    for window in (desk, tab):
+        expect(window.page.locator("[data-note].waits")).to_have_count(2)
+        assert "Not saved yet: 2." in window.saved()
+    desk.mend()
+    world.pass_by(16)
+    world.pass_by(2)
+    for window in (desk, tab):
+        assert window.saved().startswith("Everything is saved.")
+        expect(window.page.locator("[data-note]")).to_have_count(2)
+    assert list(Note.objects.values_list("text", flat=True)) == ["in tab 0", "in tab 1"]
+
+
+def test_who_leaves_before_it_is_saved_and_comes_back_has_it_once(world, desk):
+    page = desk.page
+    desk.cut()
+    page.keyboard.press("Alt+c")
+    desk.keys("said at the last moment")
+    page.keyboard.insert_text("half a li")
+    world.pass_by(2)
+    desk.mend()
+    page.goto("/t/harbour/sessions/")
+    desk.wait_until_quiet()
+    page.go_back()
+    desk.wait_until_quiet()
+    assert page.locator("#note-text").input_value() == "half a li"
+    world.pass_by(16)
+    page.reload()
+    desk.wait_until_quiet()
+    world.pass_by(2)
+    assert desk.saved().startswith("Everything is saved.")
+    assert list(Note.objects.values_list("text", flat=True)) == ["said at the last moment"]
+
+
 def test_who_is_signed_out_is_told_and_loses_nothing(world, desk, equipped):
     Session.objects.all().delete()
     desk.page.keyboard.press("Alt+c")
