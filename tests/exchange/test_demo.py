@@ -8,7 +8,7 @@ from pipeline.exchange.welcome import DEMO_ADDRESS, DEMO_PASSWORD
 from pipeline.followups.models import FollowUp
 from pipeline.leads.models import Contact, Lead, Standing
 from pipeline.teams.models import Team, User
-from sessions.models import DiscoverySession, State
+from sessions.models import DiscoverySession, Note, State, Statement
 from tests.conftest import TODAY
 
 
@@ -27,6 +27,12 @@ def test_the_demo_shows_every_standing_and_leaves_nothing_behind(client):
     formats = DiscoverySession.objects.filter(state=State.HELD).values("format__name")
     assert formats.distinct().count() >= 3
     assert FollowUp.objects.due_by(TODAY).exists()
+    ran = DiscoverySession.objects.filter(state=State.HELD, step_runs__isnull=False).distinct()
+    assert ran.count() >= 3
+    for session in ran:
+        assert session.notes.kept().exists() or session.statements.kept().exists()
+    assert Note.objects.opportunities().exists()
+    assert Statement.objects.filter(votes__gt=0).exists()
     for address in [*Contact.objects.values_list("email"), *User.objects.values_list("email")]:
         assert address[0].endswith(".example")
     call_command("standings", "--check")

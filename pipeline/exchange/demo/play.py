@@ -27,7 +27,11 @@ from sessions.holding import hold
 from sessions.models import Deliverable, DiscoverySession, Format, Part
 
 from . import names
+from .desk import run_at_desk
 from .story import Event, Setting, of_lead
+
+# The invented teams have worked with the desk for so long.
+AT_DESK = timedelta(days=150)
 
 
 @dataclass
@@ -128,7 +132,11 @@ class Player:
         cancel(session=session, member=owner, now=event.at, reason=event.about["reason"])
 
     def _hold(self, lead: Lead, owner: Member, event: Event) -> None:
-        hold(session=self._booked(lead), member=owner, now=event.at, **event.about)
+        session = self._booked(lead)
+        if session.day > self.team.today(self.now) - AT_DESK:
+            # Drawn apart, so that the story is the same with and without.
+            run_at_desk(session, owner, Random(f"{lead.organisation}: desk"))
+        hold(session=session, member=owner, now=event.at, **event.about)
 
     def _send(self, lead: Lead, owner: Member, event: Event) -> None:
         owed = list(lead.deliverables.owed())

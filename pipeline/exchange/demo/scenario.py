@@ -13,7 +13,7 @@ from pipeline.exchange.welcome import DEMO_ADDRESS, DEMO_PASSWORD
 from pipeline.teams.membership import join
 from pipeline.teams.models import Member, Role, Team
 from sessions.formats import ensure_formats
-from sessions.models import Format, Promise, Step, Way
+from sessions.models import Catch, Format, Promise, Step, Way
 
 from . import names
 from .play import Player
@@ -65,15 +65,17 @@ AGENCIES = (
     ),
 )
 
-# A third format, so that there is something to compare: (title, minutes, way of working).
+# A third format, so that there is something to compare: (title, minutes, way of working, what is
+# caught).
 SERVICE_WALK = (
-    ("Welcome, and what this is for", 5, Way.TALK),
-    ("One visit, told from door to door", 15, Way.TALK),
-    ("Where it stuck: a line each", 6, Way.WRITE),
-    ("Read aloud, sort together", 8, Way.TALK),
-    ("Which three first", 4, Way.VOTE),
-    ("What happens next", 4, Way.TALK),
+    ("Welcome, and what this is for", 5, Way.TALK, Catch.NOTHING),
+    ("One visit, told from door to door", 15, Way.TALK, Catch.THEMES),
+    ("Where it stuck: a line each", 6, Way.WRITE, Catch.STATEMENTS),
+    ("Read aloud, sort together", 8, Way.TALK, Catch.THEMES),
+    ("Which three first", 4, Way.VOTE, Catch.VOTES),
+    ("What happens next", 4, Way.TALK, Catch.THEMES),
 )
+STUCK = "It stuck where …"
 
 
 @transaction.atomic
@@ -141,8 +143,17 @@ def _service_walk(team: Team) -> None:
         team=team, name="Service walk", minutes=45, purpose="One visit, seen from the visitor."
     )
     Step.objects.bulk_create(
-        Step(team=team, format=walk, position=position, title=title, minutes=minutes, way=way)
-        for position, (title, minutes, way) in enumerate(SERVICE_WALK, start=1)
+        Step(
+            team=team,
+            format=walk,
+            position=position,
+            title=title,
+            minutes=minutes,
+            way=way,
+            catches=catches,
+            prompt=STUCK if catches == Catch.STATEMENTS else "",
+        )
+        for position, (title, minutes, way, catches) in enumerate(SERVICE_WALK, start=1)
     )
     Promise.objects.create(team=team, format=walk, title="Takeaway", working_days=5)
 
