@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import struct
-
 from django import forms
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 
+from pipeline.typeset.pictures import kind_of, measures
 from pipeline.typeset.setting import can_be_set
 
 from .models import Team
@@ -17,10 +16,7 @@ from .refused import Refused
 LARGEST = 1024 * 1024
 # A picture of few bytes may unfold to any number of pixels.
 WIDEST = 4000
-KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpg"}
-# The markers of JPEG (ITU-T T.81, table B.1) after which a frame's height and width stand.
-FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-TYPES = {"png": "image/png", "jpg": "image/jpeg"}
+ENDINGS = {"image/png": "png", "image/jpeg": "jpg"}
 
 
 class LogoForm(forms.Form):
@@ -30,26 +26,12 @@ class LogoForm(forms.Form):
     replaces = forms.CharField(required=False, widget=forms.HiddenInput)
 
 
-def measures(content: bytes) -> tuple[int, int] | None:
-    """Return the width and height that a PNG or JPEG claims; ``None`` where it claims none."""
-    if content.startswith(b"\x89PNG"):
-        return struct.unpack(">II", content[16:24]) if len(content) >= 24 else None
-    at = 2
-    while at + 9 <= len(content) and content[at] == 0xFF:
-        marker, length = content[at + 1], int.from_bytes(content[at + 2 : at + 4])
-        if marker in FRAMES:
-            height, width = struct.unpack(">HH", content[at + 5 : at + 9])
-            return width, height
-        at += 2 + length
-    return None
-
-
 def keep_logo(*, team: Team, upload: UploadedFile, replaces: str) -> Team:
     """Keep ``upload`` as the logo, if the one that was seen is still there."""
     if (upload.size or 0) > LARGEST:
         raise Refused("This picture has more than 1 MB; save a smaller one.", "upload")
     content = upload.read()
-    kind = next((kind for begins, kind in KINDS.items() if content.startswith(begins)), None)
+    kind = kind_of(content)
     wide = max(measures(content) or (0,)) if kind else 0
     if wide > WIDEST:
         raise Refused(
@@ -62,7 +44,7 @@ def keep_logo(*, team: Team, upload: UploadedFile, replaces: str) -> Team:
     try:
         with transaction.atomic():
             row = _seen(team, replaces)
-            row.logo.save(f"logo.{kind}", ContentFile(content), save=False)
+            row.logo.save(f"logo.{ENDINGS[kind]}", ContentFile(content), save=False)
             stored = row.logo.name
             _store(row, replaces)
     except BaseException:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from pipeline.clock import moment
 
 from . import membership
-from .logo import TYPES, LogoForm, keep_logo, remove_logo
+from .logo import ENDINGS, LogoForm, keep_logo, remove_logo
 from .models import Member, Role, Team
 from .pages import edit_page
 from .refused import Refused
@@ -170,9 +170,9 @@ def _logo_file(team: Team) -> HttpResponseBase:
         content = team.logo.open("rb")
     except FileNotFoundError as missing:
         raise Http404 from missing
-    kind = team.logo.name.rpartition(".")[2]
+    kinds = {ending: kind for kind, ending in ENDINGS.items()}
     return FileResponse(
         content,
-        content_type=TYPES[kind],
+        content_type=kinds[team.logo.name.rpartition(".")[2]],
         headers={"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"},
     )

@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.formats import date_format
 
 from pipeline.teams.models import Team
+from pipeline.typeset.pictures import as_drawing
 from pipeline.typeset.setting import Document, set_document
 from sessions.models import DiscoverySession
 
@@ -39,7 +40,7 @@ def file_name(session: DiscoverySession) -> str:
 
 
 def content_of(found: Harvest) -> dict[str, Any]:
-    """Return a takeaway as the template reads it: texts, counts, and the bytes of a picture."""
+    """Return a takeaway as the template reads it: texts, counts, and a drawing."""
     session, write_up = found.session, found.write_up
     return {
         "title": f"Takeaway for {session.lead}",
@@ -64,13 +65,13 @@ def content_of(found: Harvest) -> dict[str, Any]:
     }
 
 
-def logo_of(team: Team) -> list[int] | None:
-    """Return the bytes of the team's logo; ``None`` where there is none, or its file is gone."""
+def logo_of(team: Team) -> str | None:
+    """Return the team's logo as a drawing; ``None`` where there is none, or its file is gone."""
     if not team.logo:
         return None
     try:
         with team.logo.open("rb") as file:
-            return list(file.read())
+            return as_drawing(file.read())
     except OSError:
         return None
 

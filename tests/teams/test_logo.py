@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from pipeline.teams.logo import LARGEST, WIDEST, measures
+from pipeline.teams.logo import LARGEST, WIDEST
 from pipeline.teams.models import Team
 from tests.access.everything import A_PICTURE
 
@@ -86,13 +86,6 @@ def test_a_logo_that_is_gone_from_the_disk_is_not_found_and_no_crash(cast, sign_
     logo = Team.objects.get(pk=cast.team.pk).logo
     logo.storage.delete(logo.name)
     assert browser.get(URL).status_code == 404
-
-
-def test_width_and_height_are_read_from_the_first_bytes():
-    jpeg = b"\xff\xd8\xff\xe0\x00\x04ab\xff\xc0\x00\x0b\x08" + struct.pack(">HH", 30, 40) + b"\x01"
-    assert measures(A_PICTURE) == (1, 1)
-    assert measures(jpeg) == (40, 30)
-    assert measures(b"\xff\xd8\xff") is None
 
 
 @pytest.mark.parametrize(

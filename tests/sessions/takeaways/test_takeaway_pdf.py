@@ -91,6 +91,21 @@ def test_every_kind_is_whole_tagged_titled_and_has_its_fonts_with_it(any_kind, w
     assert {line[-5] for line in fonts} == {"yes"}
 
 
+def test_the_logo_is_on_the_first_page_and_is_told_in_words(cast, heard, written):
+    cast.team.logo.save("logo.png", ContentFile(A_PICTURE))
+    path = written(DiscoverySession.objects.get(pk=heard.pk))
+    (picture,) = tool("pdfimages", "-list", path).splitlines()[2:]
+    assert picture.split()[:5] == ["1", "0", "image", "1", "1"]
+    assert re.search(rb"/Alt ?\(Logo of Harbour Studio\)", Path(path).read_bytes())
+
+
+def test_a_logo_that_is_gone_from_the_disk_leaves_the_name_in_its_place(cast, heard, written):
+    cast.team.logo.save("logo.png", ContentFile(A_PICTURE))
+    cast.team.logo.storage.delete(cast.team.logo.name)
+    text = text_of(written(DiscoverySession.objects.get(pk=heard.pk)))
+    assert text.startswith("Harbour Studio")
+
+
 def test_the_structure_tree_says_what_is_heading_list_table_and_cell(heard, written):
     tree = tool("pdfinfo", "-struct", written(heard))
     for kind in ("H1", "H2", "L (block)", "LI", "Table", "TR", "TH", "TD"):
