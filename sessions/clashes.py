@@ -14,8 +14,9 @@ from pipeline.leads.models import Lead
 from pipeline.teams.models import Member, Team
 from pipeline.teams.templatetags.show import minutes as in_words
 
-from .models import CrewPlace, DiscoverySession, State
-from .models.format import LONGEST
+from .calendars.free import Span
+from .calendars.taken import taken_in
+from .models import DiscoverySession
 
 
 @dataclass(frozen=True)
@@ -70,14 +71,14 @@ def warnings_for_booking(
             f"sessions; the team's limit is {in_words(week.limit)}."
         )
     zone = ZoneInfo(team.timezone)
-    for place in _taken(team, starts_at, minutes, crew, leaving_out):
-        other = place.session
-        assert other.starts_at is not None
-        assert other.ends_at is not None
-        warnings.append(
-            f"{place.member} is already taken: {other.lead}, "
-            f"{date_format(other.starts_at.astimezone(zone), 'D j M, H:i')} to "
-            f"{date_format(other.ends_at.astimezone(zone), 'H:i')}."
+    wanted = Span(starts_at, starts_at + timedelta(minutes=minutes))
+    for taken in taken_in(team=team, members=crew, span=wanted, leaving_out=leaving_out):
+        how = "held for an alternative" if taken.held else "already taken"
+        warnings.extend(
+            f"{who} is {how}: {taken.lead}, "
+            f"{date_format(taken.span.starts.astimezone(zone), 'D j M, H:i')} to "
+            f"{date_format(taken.span.ends.astimezone(zone), 'H:i')}."
+            for who in taken.members
         )
     also = DiscoverySession.objects.for_team(team).booked().filter(lead=lead, day__gte=day)
     if leaving_out is None and (booked := also.order_by("day").first()):
@@ -85,28 +86,3 @@ def warnings_for_booking(
             f"{lead} already has a session booked for {date_format(booked.day, 'D j M Y')}."
         )
     return warnings
-
-
-def _taken(
-    team: Team,
-    starts_at: datetime,
-    minutes: int,
-    crew: Collection[Member],
-    leaving_out: DiscoverySession | None,
-) -> list[CrewPlace]:
-    """Return the places of ``crew`` in overlapping sessions; end meeting start is no overlap."""
-    ends_at = starts_at + timedelta(minutes=minutes)
-    near = CrewPlace.objects.filter(
-        team=team,
-        member__in=list(crew),
-        session__state__in=[State.BOOKED, State.HELD],
-        session__starts_at__lt=ends_at,
-        session__starts_at__gt=starts_at - timedelta(minutes=LONGEST),
-    ).select_related("session__lead", "member__user")
-    if leaving_out is not None:
-        near = near.exclude(session=leaving_out.pk)
-    return [
-        place
-        for place in near.order_by("session__starts_at", "pk")
-        if place.session.ends_at is not None and place.session.ends_at > starts_at
-    ]

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from .views import agendas, booking, deliverables, desk, formats, inviting, listing, session
+from .views import (
+    agendas,
+    booking,
+    deliverables,
+    desk,
+    formats,
+    inviting,
+    listing,
+    offers,
+    session,
+)
 
 urlpatterns = [
     path("sessions/", listing.sessions, name="sessions"),
@@ -18,6 +28,12 @@ urlpatterns = [
     path("sessions/<int:pk>/desk/", desk.desk, name="desk"),
     path("sessions/<int:pk>/desk/changes/", desk.desk_changes, name="desk-changes"),
     path("sessions/<int:pk>/desk/catch/", desk.desk_catch, name="desk-catch"),
+    path("leads/<int:pk>/times/", offers.session_times, name="session-times"),
+    path("offers/<int:pk>/", offers.offer, name="offer"),
+    path("offers/<int:pk>/send/", offers.offer_send, name="offer-send"),
+    path("offers/<int:pk>/free/", offers.offer_free, name="offer-free"),
+    path("offered-times/<int:pk>/take/", offers.offered_take, name="offered-take"),
+    path("offered-times/<int:pk>/entry.ics", offers.offered_entry, name="offered-entry"),
     path("formats/", formats.formats, name="formats"),
     path("formats/new/", agendas.format_new, name="format-new"),
     path("formats/<int:pk>/", formats.format, name="format"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import factory
@@ -18,7 +18,7 @@ from pipeline.leads.models import (
     Source,
 )
 from pipeline.results.models import ExchangeRate
-from sessions.models import Deliverable, DiscoverySession, Format, Step
+from sessions.models import Deliverable, DiscoverySession, Format, Offer, OfferedTime, Step
 from tests.conftest import NOW, TODAY
 
 
@@ -132,6 +132,23 @@ class DeliverableFactory(OfLead):
     title = factory.Sequence(lambda n: f"Deliverable {n}")
     due_on = TODAY
     recorded_at = NOW
+
+
+class OfferFactory(OfLead):
+    """One time, two days after NOW, held for a lead; pass ``lead``."""
+
+    class Meta:
+        model = Offer
+        skip_postgeneration_save = True
+
+    format = factory.SubFactory(FormatFactory, team=factory.SelfAttribute("..lead.team"))
+    minutes = 60
+    made_at = NOW
+
+    @factory.post_generation
+    def starts(self, create, given, **kwargs):
+        for start in given or [NOW + timedelta(days=2)]:
+            OfferedTime.objects.create(team=self.team, offer=self, starts_at=start)
 
 
 class FollowUpFactory(OfLead):

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 
+from pipeline.clock.zones import at_local
 from pipeline.teams.models import Member, Team
-from sessions.calendars.entry import Entry, calendar_file
+from sessions.calendars.entry import Entry, Status, calendar_file
 from sessions.calendars.of_session import description_of, title_of, uid_of
-from sessions.models import DiscoverySession, State
+from sessions.models import DiscoverySession, OfferedTime, State
 
 from .due import deliverables_of, follow_ups_of
 from .models import Feed
@@ -56,6 +57,7 @@ def feed_of(member: Member, now: datetime) -> str:
     return calendar_file(
         [
             *_sessions(team, member, first, last),
+            *_held(team, member, first, last),
             *_deliverables(team, member, first, last),
             *_follow_ups(team, member, first, last),
         ],
@@ -86,6 +88,32 @@ def _sessions(team: Team, member: Member, first: date, last: date) -> Iterator[E
             place=row.place,
             link=page,
             description=f"{needs}\n{page}" if needs else page,
+        )
+
+
+def _held(team: Team, member: Member, first: date, last: date) -> Iterator[Entry]:
+    """Yield the times that are held for a lead: nobody knows yet which it will be."""
+    rows = (
+        OfferedTime.objects.for_team(team)
+        .filter(offer__closed_at=None, offer__crew__member=member)
+        .filter(
+            starts_at__gte=at_local(first, time.min, team.timezone),
+            starts_at__lt=at_local(last, time.min, team.timezone),
+        )
+        .select_related("offer__lead", "offer__format")
+    )
+    for row in rows[:MOST]:
+        page = _page(team, "offer", row.offer_id)
+        yield Entry(
+            uid=uid_of("offered-time", row.pk),
+            stamp=row.offer.made_at,
+            summary=f"Held: {row.offer.format.name}: {row.offer.lead}",
+            starts=row.starts_at,
+            ends=row.ends_at,
+            status=Status.TENTATIVE,
+            place=row.offer.place,
+            link=page,
+            description=page,
         )
 
 

@@ -56,6 +56,17 @@ class TeamForm(VersionedForm):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Choose at least one working day."},
     )
+    day_starts = forms.TimeField(
+        label="Day starts",
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        error_messages={"invalid": "Give an hour, such as 09:00."},
+        help_text="Times for sessions are looked for from here on, on both clocks.",
+    )
+    day_ends = forms.TimeField(
+        label="Day ends",
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        error_messages={"invalid": "Give an hour, such as 17:00."},
+    )
     currency = forms.ChoiceField(choices=lambda: [(c, c) for c in sorted(currencies())])
     digest_hour = forms.TypedChoiceField(
         coerce=int,
@@ -93,6 +104,8 @@ class TeamForm(VersionedForm):
             "country",
             "subdivision",
             "working_days",
+            "day_starts",
+            "day_ends",
             "currency",
             "digest_hour",
             "weekly_free_minutes",

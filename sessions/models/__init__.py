@@ -7,6 +7,7 @@ from .caught_up import CaughtUp
 from .deliverable import Deliverable
 from .format import Catch, Format, Promise, Step, Way
 from .lanes import LaneChart, LaneStep
+from .offer import Offer, OfferedTime, OfferPlace
 from .run import Desk, Press, RunEvent, StepRun
 from .session import CrewPlace, DiscoverySession, Part, State
 from .shared import Opening, SharedTakeaway
@@ -28,6 +29,9 @@ __all__ = [
     "LaneChart",
     "LaneStep",
     "Note",
+    "Offer",
+    "OfferPlace",
+    "OfferedTime",
     "Opening",
     "Part",
     "Press",

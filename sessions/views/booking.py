@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
@@ -59,7 +61,7 @@ def session_book(request: TeamRequest, pk: int) -> HttpResponse:
 
     return new_page(
         request,
-        form=BookForm(request.POST or None, lead=lead, initial={"facilitator": request.member.pk}),
+        form=BookForm(request.POST or None, lead=lead, initial=_initial(request)),
         now=now,
         work=work,
         done="The session is booked.",
@@ -70,6 +72,15 @@ def session_book(request: TeamRequest, pk: int) -> HttpResponse:
         button="Book it",
         warnings=warnings,
     )
+
+
+def _initial(request: TeamRequest) -> dict[str, Any]:
+    """Return what the form holds from the start: what the address says, as a found time's does."""
+    single = ("format", "starts_at", "minutes", "place", "facilitator", "note_taker")
+    several = ("supports", "attendees")
+    given: dict[str, Any] = {"facilitator": request.member.pk}
+    given |= {name: request.GET[name] for name in single if name in request.GET}
+    return given | {name: request.GET.getlist(name) for name in several if name in request.GET}
 
 
 @door(needs=Role.MEMBER)

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from pipeline.clock import moment
 from pipeline.teams.tenancy import TeamRequest, door
 from sessions.clashes import week_at
-from sessions.models import DiscoverySession, State
+from sessions.models import DiscoverySession, Offer, State
 
 from .keyset import page_before
 
@@ -35,6 +35,7 @@ def sessions(request: TeamRequest) -> HttpResponse:
             "late": [s for s in at_hand if s.late_on(today)],
             "of_today": [s for s in at_hand if s.day == today],
             "ahead": [s for s in at_hand if s.day > today],
+            "held": list(Offer.objects.for_team(request.team).open().with_names()),
             "marked": page_before(marked, "day", request.GET.get("before", "")),
             "paged": "before" in request.GET,
         },

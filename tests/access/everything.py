@@ -28,6 +28,7 @@ from tests.factories import (
     FundingFactory,
     LeadFactory,
     LogEntryFactory,
+    OfferFactory,
     ProposalFactory,
     SessionFactory,
     SourceFactory,
@@ -53,6 +54,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
     )
     deliverable = DeliverableFactory(lead=lead, session=session, owner=cast.member)
     deliverable.file.save("takeaway.pdf", ContentFile(b"%PDF-1.4"))
+    offer = OfferFactory(lead=lead, format=agenda, contact=contact)
     gone = LeadFactory(team=team)
     letter = Letter.objects.create(
         team=team,
@@ -87,6 +89,8 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "proposal": ProposalFactory(lead=lead).pk,
         "funding": FundingFactory(lead=lead).pk,
         "merge": merge(kept=lead, gone=gone, member=cast.member, now=NOW).pk,
+        "offer": offer.pk,
+        "offered time": offer.times.get().pk,
         "format": agenda.pk,
         "session": session.pk,
         "shared": shared.pk,

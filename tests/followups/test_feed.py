@@ -12,10 +12,17 @@ from pipeline.clock import moment
 from pipeline.followups.feed import change_feed
 from pipeline.followups.models import Feed, FollowUp
 from pipeline.teams.membership import remove
+from sessions.calendars.offering import free
 from sessions.models import Part
 from tests.access.test_get_never_writes import writes
 from tests.conftest import NOW, TODAY
-from tests.factories import DeliverableFactory, FollowUpFactory, LeadFactory, SessionFactory
+from tests.factories import (
+    DeliverableFactory,
+    FollowUpFactory,
+    LeadFactory,
+    OfferFactory,
+    SessionFactory,
+)
 from tests.followups.queries import tables
 from tests.sessions.calendars.reading import Read, read_all
 
@@ -92,6 +99,17 @@ def test_what_is_done_sent_missed_or_cancelled_is_not_in_it(cast, lead, url):
     assert entries(url) == {}
 
 
+def test_times_that_are_held_are_tentative_until_they_are_free(cast, lead, url):
+    offer = OfferFactory(lead=lead, starts=[TEN])
+    offer.crew.create(team=cast.team, member=cast.member, part=Part.FACILITATOR)
+    OfferFactory(lead=LeadFactory(team=cast.team), starts=[TEN])
+    (found,) = entries(url).values()
+    assert (found.starts, found.status) == (TEN, "TENTATIVE")
+    assert found.summary == f"Held: {offer.format.name}: Fernwick Library"
+    free(offer=offer, member=cast.owner, now=NOW)
+    assert entries(url) == {}
+
+
 def test_a_session_without_an_hour_is_a_whole_day(cast, lead, url):
     row = SessionFactory(lead=lead, day=date(2026, 3, 6))
     row.crew.create(team=cast.team, member=cast.member, part=Part.SUPPORT)
@@ -131,6 +149,7 @@ def test_it_asks_only_these(cast, lead, session, url):
     assert tables(lambda: Client().get(url)) == [
         "followups_feed",  # with the member, the user and the team
         "discovery_discoverysession",  # with lead and format
+        "discovery_offeredtime",  # with lead and format
         "discovery_deliverable",
         "followups_followup",
     ]

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from sessions.models import DiscoverySession
 from sessions.urls import urlpatterns
+from tests.factories import OfferFactory
 
 NAMES = [pattern.name for pattern in urlpatterns]
 
@@ -16,6 +17,8 @@ READ = {
     "sessions",
     "session",
     "session-entry",
+    "offer",
+    "offered-entry",
     "desk",
     "desk-changes",
     "formats",
@@ -29,20 +32,31 @@ LISTS = {"sessions", "formats", "format-new", "deliverables"}
 POST_ONLY = {
     "session-back",
     "session-invite",
+    "offer-send",
+    "offer-free",
+    "offered-take",
     "desk-catch",
     "deliverable-owe",
     "format-retire",
     "format-bring-back",
 }
 # What is read, and is no page.
-FILES = {"deliverable-file", "desk-changes", "session-entry"}
+FILES = {"deliverable-file", "desk-changes", "session-entry", "offered-entry"}
 
 
 @pytest.fixture
-def address(cast, takeaway):
+def held(takeaway):
+    return OfferFactory(lead=takeaway.lead, format=takeaway.session.format)
+
+
+@pytest.fixture
+def address(cast, takeaway, held):
     """Return the address of a page by its name, in the team that owns the rows or in another."""
     keys = {
         "session-book": takeaway.lead_id,
+        "session-times": takeaway.lead_id,
+        "offer": held.pk,
+        "offered": held.times.get().pk,
         "session": takeaway.session_id,
         "desk": takeaway.session_id,
         "format": takeaway.session.format_id,

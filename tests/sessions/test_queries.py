@@ -9,7 +9,7 @@ from sessions.booking import book
 from sessions.holding import hold
 from sessions.models import Part
 from tests.conftest import NOW
-from tests.factories import ContactFactory, DeliverableFactory, LeadFactory
+from tests.factories import ContactFactory, DeliverableFactory, LeadFactory, OfferFactory
 
 from .pages import at
 
@@ -20,6 +20,9 @@ QUERIES = {
         "the week's free minutes",
         "sessions that are booked or today's",
         "their crews",
+        "times that are held",
+        "the times",
+        "and for whom",
         "a page of the others",
         "their crews",
     ],
@@ -86,6 +89,9 @@ def busy(cast, lead, hour):
         DeliverableFactory(
             lead=other, session=session, owner=third, sent_on=NOW.date() if n % 3 else None
         )
+    for _ in range(2):
+        held = OfferFactory(lead=LeadFactory(team=cast.team))
+        held.crew.create(team=cast.team, member=third, part=Part.FACILITATOR)
 
 
 @pytest.mark.parametrize("name", QUERIES)

@@ -19,6 +19,8 @@ def settings_of(team: Team, **changes: object) -> dict[str, object]:
         "digest_hour": team.digest_hour,
         "weekly_free_minutes": team.weekly_free_minutes / 60,
         "least_chance": team.least_chance,
+        "day_starts": "09:00",
+        "day_ends": "17:00",
         "colour": team.colour,
         **changes,
     }
@@ -81,6 +83,8 @@ def test_an_owner_changes_every_setting(cast, sign_in):
         ("digest_hour", "24", "not one of the available choices"),
         ("weekly_free_minutes", "0", "greater than or equal to 0.25"),
         ("weekly_free_minutes", "lots", "Enter a number."),
+        ("day_ends", "08:00", "must end after it starts"),
+        ("day_starts", "noon", "Give an hour, such as 09:00."),
         ("least_chance", "0", "greater than or equal to 1"),
         ("least_chance", "51", "less than or equal to 50"),
     ],

@@ -77,6 +77,10 @@ class Team(Versioned):
     country = models.CharField(max_length=2, blank=True, validators=[check_country])
     subdivision = models.CharField(max_length=8, blank=True)
     working_days = models.JSONField(default=monday_to_friday, validators=[check_weekdays])
+    # Local hours of work, in which sessions are offered; a contact's are taken to be the same on
+    # their own clock. Nine to five is common practice, no source.
+    day_starts = models.TimeField("day starts", default=time(9))
+    day_ends = models.TimeField("day ends", default=time(17))
     currency = models.CharField(max_length=3, default="EUR", validators=[check_currency])
     digest_hour = models.PositiveSmallIntegerField(
         default=8, validators=[MaxValueValidator(23)], help_text="Local hour, 0 to 23."
@@ -107,6 +111,8 @@ class Team(Versioned):
 
     def clean(self) -> None:
         super().clean()
+        if self.day_starts and self.day_ends and self.day_ends <= self.day_starts:
+            raise ValidationError({"day_ends": "The day must end after it starts."})
         known = country_codes().get(self.country, [])
         if self.subdivision and self.subdivision not in known:
             named = ", ".join(known) or "none"
@@ -125,6 +131,10 @@ class Team(Versioned):
             subdivision=self.subdivision,
             weekdays=frozenset(self.working_days),
         )
+
+    def week(self) -> WorkCalendar:
+        """Return the team's weekdays alone, for people whose holidays nobody knows."""
+        return WorkCalendar(weekdays=frozenset(self.working_days))
 
     def digest_time(self) -> time:
         """Return the local hour at which digests go out."""
