@@ -58,6 +58,19 @@ function change(rows, kind, key, values) {
   if (row) rows[kind].set(key, { ...row, ...values, waits: true });
 }
 
+// The theme that something is put under; one that was let go is taken back by it.
+function under(rows, key) {
+  const found = rows.theme(key);
+  if (found && rows.themes.get(found).let_go) change(rows, "themes", found, { let_go: false });
+  return found;
+}
+
+function moveAll(rows, from, to) {
+  for (const note of rows.notes.values()) {
+    if (rows.theme(note.theme) === from) change(rows, "notes", note.key, { theme: to });
+  }
+}
+
 const fresh = (entry) => ({ key: entry.key, at: entry.at, order: LAST, let_go: false, waits: true });
 
 const DEEDS = {
@@ -69,7 +82,7 @@ const DEEDS = {
   },
   note(rows, entry) {
     if (rows.notes.has(entry.key)) return;
-    rows.notes.set(entry.key, { ...fresh(entry), text: entry.text, opportunity: "", theme: rows.theme(entry.theme), beside: "" });
+    rows.notes.set(entry.key, { ...fresh(entry), text: entry.text, opportunity: "", theme: under(rows, entry.theme), beside: "" });
   },
   statement(rows, entry) {
     if (rows.statements.has(entry.key)) return;
@@ -79,10 +92,11 @@ const DEEDS = {
     change(rows, KINDS[entry.what], entry.row, entry.what === "theme" ? { title: entry.text } : { text: entry.text });
   },
   question(rows, entry) { change(rows, "notes", entry.row, { opportunity: entry.text }); },
-  move(rows, entry) { change(rows, "notes", entry.row, { theme: rows.theme(entry.theme) }); },
+  move(rows, entry) { if (rows.notes.has(entry.row)) change(rows, "notes", entry.row, { theme: under(rows, entry.theme) }); },
   merge(rows, entry) {
-    const into = rows.theme(entry.theme);
+    const into = rows.themes.has(entry.row) ? under(rows, entry.theme) : "";
     if (!into || into === entry.row) return;
+    moveAll(rows, entry.row, into);
     change(rows, "themes", entry.row, { let_go: true, into });
   },
   votes(rows, entry) {
@@ -90,7 +104,10 @@ const DEEDS = {
     const votes = row && Math.max(0, row.votes + Number(entry.votes) - Number(entry.shown));
     if (row) change(rows, "statements", entry.row, { votes });
   },
-  "let-go"(rows, entry) { change(rows, KINDS[entry.what], entry.row, { let_go: true }); },
+  "let-go"(rows, entry) {
+    if (entry.what === "theme") moveAll(rows, entry.row, "");
+    change(rows, KINDS[entry.what], entry.row, { let_go: true });
+  },
   "take-back"(rows, entry) { change(rows, KINDS[entry.what], entry.row, { let_go: false, into: "" }); },
   both(rows, entry) { change(rows, KINDS[entry.what], entry.row, { beside: "" }); },
 };

@@ -19,7 +19,10 @@ const sheet = new Sheet(root);
 const sound = new Sound(document.getElementById("sound"));
 const line = new Line({
   catchUrl, changesUrl, queue, now: Number(root.dataset.now),
-  onChanges: (told) => { rows.take(told); draw(); },
+  onChanges: (told) => {
+    rows.take(told);
+    if (told.themes || told.taken || !heard) draw();
+  },
   onState: drawSaved,
 });
 let shown = rows;

@@ -8,6 +8,7 @@ const PAUSE = 1_500;
 const PAUSE_HIDDEN = 10_000;
 const LONGEST_WAIT = 15_000;
 const SAMPLES = 8;
+const TROUBLE = "The server is in trouble; trying again.";
 
 class Lost extends Error {}
 
@@ -51,7 +52,7 @@ export class Line {
     this.again = false;
     const entries = batch(this.queue.waiting());
     try {
-      await this.#ask(entries);
+      if (!(await this.#ask(entries)) && entries.length) throw new Lost(TROUBLE);
       this.failures = 0;
       this.why = "";
     } catch (error) {
@@ -66,6 +67,7 @@ export class Line {
     this.timer = setTimeout(() => this.#round(), more ? 0 : wait);
   }
 
+  // Tells how many of the entries are settled: taken in, or refused for good.
   async #ask(entries) {
     const sentAt = Date.now();
     const response = await fetch(entries.length ? this.catchUrl : `${this.changesUrl}?after=${this.after}`, {
@@ -80,7 +82,7 @@ export class Line {
     if ([403, 404].includes(response.status)) {
       throw new Lost("You may no longer write here. Keep this page, and ask an owner of the team.");
     }
-    if (!response.ok) throw new Lost("The server is in trouble; trying again.");
+    if (!response.ok) throw new Lost(TROUBLE);
     const told = await response.json();
     const gotAt = Date.now();
     this.samples.push({ took: gotAt - sentAt, offset: told.now - (sentAt + gotAt) / 2 });
@@ -89,6 +91,7 @@ export class Line {
     if (told.taken) this.queue.drop(told.taken);
     this.after = told.changed;
     this.onChanges(told);
+    return (told.taken?.length ?? 0) + Object.keys(told.refused ?? {}).length;
   }
 
   #posted(entries) {

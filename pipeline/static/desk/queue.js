@@ -44,7 +44,7 @@ export class Queue {
       if (found.has(place)) continue;
       try { found.set(place, JSON.parse(localStorage.getItem(place))); } catch { /* not ours */ }
     }
-    return [...found].filter(([, entry]) => entry).sort(([a], [b]) => (a < b ? -1 : 1)).map(([, entry]) => entry);
+    return [...found].filter(([, entry]) => entry?.key).sort(([a], [b]) => (a < b ? -1 : 1)).map(([, entry]) => entry);
   }
 
   waiting() { return this.all().filter((entry) => !entry.refused); }
