@@ -19,7 +19,7 @@ from sessions.clashes import warnings_for_booking
 from sessions.forms import BookForm, SessionForm
 from sessions.models import DiscoverySession, State
 
-from .inviting import say_invited
+from .inviting import say_invited, who_gets_word
 
 
 @door(needs=Role.MEMBER)
@@ -131,6 +131,7 @@ def session_edit(request: TeamRequest, pk: int) -> HttpResponse:
         url=reverse("session", args=[request.team.slug, session.pk]),
         here="sessions",
         heading="Change the session",
+        lede=who_gets_word(session, now) if session.state == State.BOOKED else "",
         about=f"{session.lead}: {session.format or 'session'}",
         warnings=warnings,
     )

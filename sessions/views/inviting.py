@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
@@ -13,7 +15,7 @@ from pipeline.teams.models import Role
 from pipeline.teams.refused import Refused
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.calendars.entry import Method, calendar_file
-from sessions.calendars.inviting import invite
+from sessions.calendars.inviting import invite, may_be_told
 from sessions.calendars.of_session import entry_of, invitees_of, of_member
 from sessions.models import DiscoverySession
 
@@ -23,6 +25,17 @@ def say_invited(request: TeamRequest, letters: int) -> None:
     if letters:
         noun = "letter is" if letters == 1 else "letters are"
         messages.success(request, f"{letters} {noun} on the way, with an entry for the calendar.")
+
+
+def who_gets_word(session: DiscoverySession, now: datetime) -> str:
+    """Return in words who is told of a change by letter; empty where nobody is."""
+    if not may_be_told(session, now):
+        return ""
+    entry = session.entries.first()
+    if entry is None or entry.withdrawn or not entry.people:
+        return ""
+    names = ", ".join(name or email for email, name in entry.people)
+    return f"By letter get word of it: {names}."
 
 
 @door(needs=Role.MEMBER)

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -33,7 +34,8 @@ from sessions.calendars.offering import (
     text_of,
 )
 from sessions.calendars.taken import taken_in
-from sessions.models import Offer, OfferedTime
+from sessions.clashes import warnings_for_booking
+from sessions.models import DiscoverySession, Offer, OfferedTime
 
 from .acts import act
 from .inviting import calendar_download
@@ -230,6 +232,20 @@ def offer_free(request: TeamRequest, pk: int) -> HttpResponse:
     return act(request, work=work, url=reverse("offer", args=[request.team.slug, pk]))
 
 
+def _warn(request: TeamRequest, session: DiscoverySession, starts_at: datetime) -> None:
+    """Say what a booking would have been warned of: what was held is booked all the same."""
+    crew = session.crew.select_related("member__user")
+    for warning in warnings_for_booking(
+        team=request.team,
+        lead=session.lead,
+        starts_at=starts_at,
+        minutes=session.minutes,
+        crew=[place.member for place in crew],
+        leaving_out=session,
+    ):
+        messages.warning(request, warning)
+
+
 @door(needs=Role.MEMBER)
 @require_POST
 def offered_take(request: TeamRequest, pk: int) -> HttpResponse:
@@ -239,6 +255,8 @@ def offered_take(request: TeamRequest, pk: int) -> HttpResponse:
 
     def work() -> str:
         session, first = take(time=found, member=request.member, now=moment.now())
+        if first:
+            _warn(request, session, found.starts_at)
         booked.append(reverse("session", args=[request.team.slug, session.pk]))
         return (
             "The session is booked, and the other times are free again."

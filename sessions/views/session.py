@@ -20,6 +20,7 @@ from sessions.models import Deliverable, DiscoverySession, State
 
 from .acts import act, act_page, who_did_it
 from .formats import laid_out
+from .inviting import who_gets_word
 
 
 def _session(request: TeamRequest, pk: int) -> DiscoverySession:
@@ -146,6 +147,7 @@ def session_cancel(request: TeamRequest, pk: int) -> HttpResponse:
         url=_url(request, found),
         here="sessions",
         heading="Cancel the session",
+        lede=who_gets_word(found, now),
         about=f"{found.lead}: {found.format or 'session'}",
         button="Cancel the session",
     )

@@ -85,6 +85,17 @@ def test_a_change_typed_into_the_page_reaches_those_invited(cast, sign_in, sessi
     assert found.starts == datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
 
 
+def test_before_a_change_or_a_cancellation_it_is_said_who_gets_word(cast, sign_in, session):
+    browser = sign_in(cast.owner)
+    pages = [at(cast.team, name, session.pk) for name in ("session-edit", "session-cancel")]
+    words = "By letter get word of it: Ana Prado."
+    assert not any(words in browser.get(page).text for page in pages)
+    browser.post(at(cast.team, "session-invite", session.pk))
+    assert all(words in browser.get(page).text for page in pages)
+    browser.post(pages[1], {"reason": ""})
+    assert not any(words in browser.get(page).text for page in pages)
+
+
 def test_a_page_to_open_that_is_no_link_is_refused_and_kept(cast, sign_in, lead, hour):
     typed = booking(cast, hour, beforehand="javascript:alert(1)")
     page = sign_in(cast.member).post(at(cast.team, "session-book", lead.pk), typed)

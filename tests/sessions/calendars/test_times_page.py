@@ -184,6 +184,17 @@ def test_an_address_that_says_nonsense_fills_in_nothing_wrong(cast, sign_in, lea
     assert sign_in(cast.member).post(url, booking(cast, hour)).status_code == 302
 
 
+def test_what_a_booking_would_be_warned_of_is_said_after_a_time_is_taken(cast, sign_in, lead):
+    cast.team.weekly_free_minutes = 30
+    cast.team.save()
+    offer = OfferFactory(lead=lead)
+    offer.crew.create(team=cast.team, member=cast.owner, part="facilitator")
+    time = offer.times.get()
+    done = sign_in(cast.member).post(at(cast.team, "offered-take", time.pk), follow=True)
+    assert any("the team's limit is 30 min" in words for words in said(done))
+    assert DiscoverySession.objects.get().starts_at == time.starts_at
+
+
 def test_freed_times_are_told_to_be_free(cast, sign_in, lead):
     offer = OfferFactory(lead=lead)
     browser = sign_in(cast.member)
