@@ -22,7 +22,15 @@ from sessions.locking import take_session
 from sessions.models import CalendarEntry, DiscoverySession, State
 
 from .entry import Entry, Method, Person, Status, calendar_file
-from .of_session import Invitee, description_of, entry_of, invitees_of, title_of, told_of, uid_of
+from .of_session import (
+    Invitee,
+    description_of,
+    entry_of,
+    invitees_of,
+    title_for_all,
+    told_of,
+    uid_of,
+)
 
 
 @dataclass(frozen=True)
@@ -167,7 +175,7 @@ def _write(
             uid=uid_of("session", session.pk),
             stamp=now,
             sequence=sequence,
-            summary=title_of(session),
+            summary=title_for_all(session),
             # who alone is taken off must not believe that it is called off for all
             status=Status.CANCELLED if told.kind == "cancelled" else None,
             organizer=organizer,
@@ -177,7 +185,7 @@ def _write(
         team=team,
         key=f"session|{session.pk}|{sequence}|{to.person.email.casefold()}",
         to=to.person.email,
-        subject=f"{SUBJECTS[told.kind]}: {title_of(session)}",
+        subject=f"{SUBJECTS[told.kind]}: {title_for_all(session)}",
         text=close_up(
             render_to_string(
                 "mail/session.txt",

@@ -43,8 +43,13 @@ def is_link(place: str) -> bool:
 
 
 def title_of(session: DiscoverySession) -> str:
-    """Return what an entry is called."""
+    """Return what a session is called among the team."""
     return f"{session.format.name if session.format else 'Session'}: {session.lead}"
+
+
+def title_for_all(session: DiscoverySession) -> str:
+    """Return what a session is called in calendars where nobody knows whose it is."""
+    return f"{title_of(session)} with {session.team}"
 
 
 def description_of(session: DiscoverySession) -> str:
@@ -63,7 +68,7 @@ def told_of(session: DiscoverySession) -> dict[str, Any]:
     return {
         "starts_at": session.starts_at.isoformat(),
         "minutes": session.minutes,
-        "title": title_of(session),
+        "title": title_for_all(session),
         "place": session.place,
         "beforehand": session.beforehand,
     }
@@ -103,7 +108,7 @@ def entry_of(
         uid=uid_of("session", session.pk),
         stamp=stamp,
         sequence=sequence,
-        summary=title_of(session),
+        summary=title_for_all(session),
         starts=session.starts_at,
         ends=session.ends_at,
         status=Status.CANCELLED if session.state == State.CANCELLED else Status.CONFIRMED,

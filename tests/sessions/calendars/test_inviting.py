@@ -69,7 +69,7 @@ def test_an_invitation_holds_all_that_somebody_who_comes_needs(cast, invited):
     found = read(letter.calendar)
     assert (found.method, found.sequence, found.status) == ("REQUEST", 0, "CONFIRMED")
     assert (found.starts, found.ends) == (TOMORROW, TOMORROW + timedelta(hours=1))
-    assert found.summary == "Discovery hour: Fernwick Library"
+    assert found.summary == "Discovery hour: Fernwick Library with Harbour Studio"
     assert found.organizer == "olive@harbour.example"
     assert found.people == {
         "olive@harbour.example",
@@ -80,7 +80,7 @@ def test_an_invitation_holds_all_that_somebody_who_comes_needs(cast, invited):
     assert found.raw.url.value == "https://meet.example/room,1"
     assert "Please open beforehand: https://pages.example/read" in found.description
     assert (letter.member, letter.by) == (None, cast.member)
-    assert letter.subject == "Invitation: Discovery hour: Fernwick Library"
+    assert letter.subject == "Invitation: Discovery hour: Fernwick Library with Harbour Studio"
 
 
 def test_the_letter_tells_the_hour_on_both_clocks(invited):
