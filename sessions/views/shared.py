@@ -19,8 +19,9 @@ from sessions.takeaways.sending import count_opening
 
 from .handing_out import kept_pdf
 
-# The address is the secret: no other site is told of it, and no search engine keeps it.
-UNTOLD = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow"}
+# The address is the secret: no other site is told of it, and no search engine keeps it. Our own
+# must be told: with no referrer at all the button's origin would not be known.
+UNTOLD = {"Referrer-Policy": "same-origin", "X-Robots-Tag": "noindex, nofollow"}
 
 
 def _shared(token: str) -> SharedTakeaway:

@@ -12,7 +12,7 @@ from pipeline.accounts.links import sign_in_link
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.models import Letter
 from pipeline.teams.models import User
-from sessions.models import Deliverable, DiscoverySession
+from sessions.models import Deliverable, DiscoverySession, SharedTakeaway
 from tests.access.everything import address, one_of_each
 from tests.access.test_matrix import TABLE
 from tests.conftest import Cast
@@ -50,6 +50,7 @@ def team_pages(cast: Cast) -> Iterator[str]:
     yield f"/t/harbour/leads/{rows['lead']}/merge/?q=organisation"
     yield reverse("teams") + "?all"
     yield "/t/harbour/nothing-is-here/"
+    yield SharedTakeaway.objects.get(pk=rows["shared"]).get_absolute_url()
 
 
 def _is_page(response: HttpResponseBase) -> bool:

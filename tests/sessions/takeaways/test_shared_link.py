@@ -54,7 +54,7 @@ def test_whoever_has_the_link_opens_the_file_without_an_account(client, shared, 
 def test_no_other_site_and_no_search_engine_is_told_of_it(client, shared, page):
     file = client.get(reverse("shared-file", args=[shared.token]))
     for answer in (client.get(page), file):
-        assert answer["Referrer-Policy"] == "no-referrer"
+        assert answer["Referrer-Policy"] == "same-origin"
         assert answer["X-Robots-Tag"] == "noindex, nofollow"
         assert "no-store" in answer["Cache-Control"]
     assert b"".join(file.streaming_content).startswith(b"%PDF-")
