@@ -9,6 +9,7 @@ from pipeline.followups.models import FollowUp
 from pipeline.leads.models import Contact, Lead, Standing
 from pipeline.teams.models import Team, User
 from sessions.models import DiscoverySession, Note, State, Statement
+from sessions.takeaways.harvest import harvest
 from tests.conftest import TODAY
 
 
@@ -31,6 +32,7 @@ def test_the_demo_shows_every_standing_and_leaves_nothing_behind(client):
     assert ran.count() >= 3
     for session in ran:
         assert session.notes.kept().exists() or session.statements.kept().exists()
+        assert harvest(session).lacking == []
     assert Note.objects.opportunities().exists()
     assert Statement.objects.filter(votes__gt=0).exists()
     for address in [*Contact.objects.values_list("email"), *User.objects.values_list("email")]:

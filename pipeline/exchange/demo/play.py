@@ -29,6 +29,7 @@ from sessions.models import Deliverable, DiscoverySession, Format, Part
 from . import names
 from .desk import run_at_desk
 from .story import Event, Setting, of_lead
+from .write_up import write_up_session
 
 # The invented teams have worked with the desk for so long.
 AT_DESK = timedelta(days=150)
@@ -133,10 +134,14 @@ class Player:
 
     def _hold(self, lead: Lead, owner: Member, event: Event) -> None:
         session = self._booked(lead)
-        if session.day > self.team.today(self.now) - AT_DESK:
-            # Drawn apart, so that the story is the same with and without.
-            run_at_desk(session, owner, Random(f"{lead.organisation}: desk"))
-        hold(session=session, member=owner, now=event.at, **event.about)
+        at_desk = session.day > self.team.today(self.now) - AT_DESK
+        # Drawn apart, so that the story is the same with and without.
+        apart = Random(f"{lead.organisation}: desk")
+        if at_desk:
+            run_at_desk(session, owner, apart)
+        session = hold(session=session, member=owner, now=event.at, **event.about)
+        if at_desk:
+            write_up_session(session, owner, event.at, apart)
 
     def _send(self, lead: Lead, owner: Member, event: Event) -> None:
         owed = list(lead.deliverables.owed())
