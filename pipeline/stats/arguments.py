@@ -21,7 +21,7 @@ LARGEST_COUNT = 2**53  # the last up to which a float holds every whole number
 
 def whole_numbers(name: str, values: npt.ArrayLike) -> Whole:
     """One row of whole numbers from 0 up, or a `ValueError` that names the first that is none."""
-    given = np.asarray(values)
+    given = _array(name, values)
     if given.ndim != 1:
         raise ValueError(f"{name}: one row of numbers is needed, got {given.ndim} dimensions")
     return _whole(name, given)
@@ -29,12 +29,19 @@ def whole_numbers(name: str, values: npt.ArrayLike) -> Whole:
 
 def whole_table(name: str, values: npt.ArrayLike, columns: int) -> Whole:
     """A table of whole numbers with `columns` columns; a single row becomes a table of one."""
-    given = np.asarray(values)
+    given = _array(name, values)
     if given.ndim == 1:
         given = given[np.newaxis, :]
     if given.ndim != 2 or given.shape[1] != columns or not given.shape[0]:
         raise ValueError(f"{name}: a row of {columns} is needed a cause, got shape {given.shape}")
     return _whole(name, given)
+
+
+def _array(name: str, values: npt.ArrayLike) -> npt.NDArray[Any]:
+    try:
+        return np.asarray(values)
+    except ValueError as error:
+        raise ValueError(f"{name}: its rows are of different lengths") from error
 
 
 def _whole(name: str, given: npt.NDArray[Any]) -> Whole:
@@ -69,6 +76,14 @@ def cause_codes(name: str, values: npt.ArrayLike) -> Whole:
     return codes
 
 
+def cause_among(name: str, value: int, codes: Whole) -> int:
+    """One of the causes 1…K, where K is the largest of `codes`, at least 1."""
+    cause, largest = whole_number(name, value, least=1), max(int(codes.max(initial=1)), 1)
+    if cause > largest:
+        raise ValueError(f"{name}: {cause} is unknown, there are 1 to {largest}")
+    return cause
+
+
 def same_length(**arrays: npt.NDArray[Any]) -> None:
     """Refuse arrays that do not belong to each other row by row."""
     (first, reference), *others = arrays.items()
@@ -97,11 +112,11 @@ def normal_quantile(level: float) -> float:
 
 def group_numbers(name: str, labels: npt.ArrayLike) -> tuple[Whole, int]:
     """Number the groups that labels name: (the number of each label's group, how many groups)."""
-    given = np.asarray(labels)
+    given = _array(name, labels)
     if given.ndim != 1:
         raise ValueError(f"{name}: one row of labels is needed, got {given.ndim} dimensions")
-    if given.dtype.kind == "f":
-        _refuse(name, given, np.isnan(given), "is not a label")
+    if given.dtype.kind in "fO":  # only what is not a number differs from itself
+        _refuse(name, given, given != given, "is not a label")
     if given.dtype.kind == "O":  # labels that do not sort, such as a name beside None
         known: dict[Any, int] = {}
         numbers = np.array([known.setdefault(label, len(known)) for label in given], np.int64)
@@ -116,7 +131,7 @@ def group_numbers(name: str, labels: npt.ArrayLike) -> tuple[Whole, int]:
 
 def probabilities(name: str, values: npt.ArrayLike) -> Decimals:
     """One row of numbers from 0 to 1."""
-    given = np.asarray(values)
+    given = _array(name, values)
     if given.ndim != 1 or (given.size and given.dtype.kind not in "iufb"):
         raise ValueError(f"{name}: one row of numbers is needed")
     given = given.astype(np.float64)

@@ -9,11 +9,11 @@ import numpy.typing as npt
 from pipeline.stats.arguments import (
     Decimals,
     Whole,
+    cause_among,
     cause_codes,
     group_numbers,
     probabilities,
     same_length,
-    whole_number,
     whole_numbers,
 )
 from pipeline.stats.tally import count_by_day
@@ -40,8 +40,8 @@ def gray_test(
     `times` (n,): whole days until each left or was last seen. `causes` (n,): 0 for still open,
     1 and up for why it left. `groups` (n,): any labels, at least two different ones.
 
-    Raises `ValueError` for a value that is negative, not whole or NaN, for a cause that is none,
-    for unequal lengths, and for fewer than two groups.
+    Raises `ValueError` for a value that is negative, not whole or NaN, for a cause that is none
+    or above all that are in `causes`, for unequal lengths, and for fewer than two groups.
 
     Source: Gray RJ, Ann Stat 1988;16:1141-1154: the score of section 2 with ρ = 0, the variance
     of section 3 with its correction for ties (sections from memory; held by the published values).
@@ -49,7 +49,7 @@ def gray_test(
     days, codes = whole_numbers("times", times), cause_codes("causes", causes)
     members, count = group_numbers("groups", groups)
     same_length(times=days, causes=codes, groups=members)
-    wanted = whole_number("cause", cause, least=1)
+    wanted = cause_among("cause", cause, codes)
     kinds = np.where(codes == 0, 0, np.where(codes == wanted, 1, 2))
     at_risk, (own, other) = _by_group(days, kinds, members, count, 3)
 

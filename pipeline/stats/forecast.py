@@ -8,6 +8,7 @@ import numpy.typing as npt
 from pipeline.stats.arguments import (
     Decimals,
     Whole,
+    cause_among,
     cause_codes,
     normal_quantile,
     probabilities,
@@ -115,8 +116,8 @@ def expected_returns(
     the waiting leads. The same `seed` gives the same interval.
 
     Raises `ValueError` for a value that is negative, not whole or NaN, for unequal lengths, for a
-    cause that is none, for an entry after the lead's last day, for a level outside (0, 1), and
-    for fewer draws than 1.
+    cause that is none or above all that are in `causes`, for an entry after the lead's last day,
+    for a level outside (0, 1), and for fewer draws than 1.
 
     Source: Efron B, J Am Stat Assoc 1981;76:312-319 (from memory): the bootstrap of censored data
     by person; the number given the chances is Poisson-binomial.
@@ -126,7 +127,7 @@ def expected_returns(
     entered = np.zeros_like(days) if entry is None else whole_numbers("entry", entry)
     same_length(times=days, causes=codes, entry=entered)
     waited, ahead = whole_numbers("ages", ages), whole_number("horizon", horizon)
-    wanted = whole_number("cause", cause, least=1)
+    wanted = cause_among("cause", cause, codes)
     rounds = whole_number("draws", draws, least=1)
     start = whole_number("seed", seed)
 
@@ -168,7 +169,7 @@ def from_counts(
     on, codes = whole_numbers("days", days), cause_codes("causes", causes)
     entered, number = whole_numbers("entries", entries), whole_numbers("counts", counts)
     same_length(days=on, causes=codes, entries=entered, counts=number)
-    ahead, wanted = whole_number("horizon", horizon), whole_number("cause", cause, least=1)
+    ahead, wanted = whole_number("horizon", horizon), cause_among("cause", cause, codes)
     rounds = whole_number("draws", draws, least=1)
     start = whole_number("seed", seed)
     age, leads, total, squares = waiting.by_age()
