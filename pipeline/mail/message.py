@@ -31,8 +31,9 @@ def message_of(letter: Letter) -> EmailMessage:
     if letter.html:
         message.add_alternative(letter.html, subtype="html")
     if letter.calendar:
+        method = calendar_method(letter)
         message.add_alternative(
-            letter.calendar, subtype="calendar", params={"method": calendar_method(letter)}
+            letter.calendar, subtype="calendar", params={"method": method} if method else {}
         )
     if message.is_multipart():
         # made up anew each time otherwise

@@ -87,9 +87,11 @@ def calendar(request: TeamRequest, pk: int) -> HttpResponse:
     row = fetch(_visible(request), request.team, pk=pk)
     if not row.calendar:
         raise Http404
+    method = calendar_method(row)
+    kind = f"text/calendar; method={method}" if method else "text/calendar"
     return HttpResponse(
         row.calendar,
-        content_type=f"text/calendar; method={calendar_method(row)}; charset=utf-8",
+        content_type=f"{kind}; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="letter-{row.pk}.ics"'},
     )
 

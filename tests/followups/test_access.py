@@ -10,7 +10,20 @@ from tests.mail.letters import letter_to
 
 pytestmark = pytest.mark.django_db
 
-READ = ["start", "lead", "follow-up", "plan", "letters", "letter", "letter-as-sent"]
+READ = [
+    "start",
+    "lead",
+    "follow-up",
+    "plan",
+    "feed",
+    "letters",
+    "letter",
+    "letter-as-sent",
+    "letter-calendar",
+    "letter-message",
+]
+# Of the team or of oneself: no row stands in the address.
+WHOLE = {"start", "plan", "feed", "feed-change", "feed-end", "letters"}
 WRITE = [
     "follow-up",
     "follow-up-new",
@@ -19,23 +32,25 @@ WRITE = [
     "follow-up-put-off",
     "follow-up-give",
     "follow-up-drop",
+    "feed-change",
+    "feed-end",
 ]
 
 
 @pytest.fixture
 def address(cast):
     row = FollowUpFactory(lead=LeadFactory(team=cast.team))
-    letter = letter_to(cast.reader)
+    letter = letter_to(cast.reader, calendar="BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n")
 
     def of(name):
         keys = {
-            "start": [],
-            "plan": [],
-            "letters": [],
+            **{name: [] for name in WHOLE},
             "lead": [row.lead.pk],
             "follow-up-new": [row.lead.pk],
             "letter": [letter.pk],
             "letter-as-sent": [letter.pk],
+            "letter-calendar": [letter.pk],
+            "letter-message": [letter.pk],
         }
         return reverse(name, args=[cast.team.slug, *keys.get(name, [row.pk])])
 
@@ -62,9 +77,7 @@ def test_a_stranger_and_another_teams_owner_find_nothing(cast, sign_in, address,
         assert getattr(sign_in(who), method)(address(name)).status_code == 404
 
 
-@pytest.mark.parametrize(
-    "name", [n for n in [*READ, *WRITE] if n not in ("start", "plan", "letters")]
-)
+@pytest.mark.parametrize("name", [n for n in [*READ, *WRITE] if n not in WHOLE])
 def test_a_row_of_one_team_is_not_found_through_another(cast, sign_in, address, name):
     url = address(name).replace("/t/harbour/", "/t/quarry/")
     for method in ("get", "post"):
