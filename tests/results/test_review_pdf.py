@@ -48,6 +48,13 @@ def words(pdf: bytes) -> str:
     )
 
 
+def lines(pdf: bytes) -> list[str]:
+    """What a reader sees, line by line."""
+    return [
+        line for page in PdfReader(BytesIO(pdf)).pages for line in page.extract_text().splitlines()
+    ]
+
+
 def claims_to_be_accessible(pdf: bytes) -> bool:
     return b"<pdfuaid:part>1</pdfuaid:part>" in pdf
 
@@ -91,8 +98,23 @@ def test_what_no_typesetter_takes_is_left_out():
     assert claims_to_be_accessible(pdf)
 
 
+@pytest.mark.parametrize(
+    "name", ["größer", "Ελληνικά", "Кириллица", "עברית", "東京", "한국어", "🙂"]
+)
+def test_names_in_any_script_are_set(name):
+    pdf = review_pdf(a_review(f"{name}: 5 of 9."), [an_exhibit(name)], team=f"Studio {name}")
+    assert claims_to_be_accessible(pdf)
+    assert words(pdf).count(name) >= 4
+
+
+def test_a_name_without_end_stays_on_the_page():
+    pdf = review_pdf(a_review("x" * 900), [an_exhibit("W" * 300)], team="Harbour")
+    assert claims_to_be_accessible(pdf)
+    assert max(map(len, lines(pdf))) < 200
+
+
 def test_a_letter_that_no_font_has_takes_only_the_claim_away():
-    pdf = review_pdf(a_review("東京 🙂 مرحبا"), [an_exhibit("東京")], team="Harbour")
+    pdf = review_pdf(a_review("\uaa00"), [an_exhibit("\uaa00")], team="Harbour")
     assert not claims_to_be_accessible(pdf)
     assert b"/StructTreeRoot" in pdf
 

@@ -7,7 +7,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from pipeline.results.charts.curve import Curve
 from pipeline.results.charts.marks import Marks
-from pipeline.results.charts.text import printable
+from pipeline.typeset.text import printable
 
 Chart = Marks | Curve
 
