@@ -260,4 +260,8 @@ if (root.dataset.writes === "yes") {
 root.classList.add("live");
 drawSaved();
 line.kick();
+queue.restore().then(() => {
+  if (heard) draw();
+  line.kick();
+});
 setInterval(tick, 250);

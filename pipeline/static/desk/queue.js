@@ -1,6 +1,8 @@
 // What was typed and is not acknowledged yet. Each entry is a place of its own in the browser's
 // store, so that several tabs share one queue and a killed tab leaves it whole.
 
+import { erase, readAll, write } from "./twin.js";
+
 export function uuid() {
   // not crypto.randomUUID: that needs https
   const b = crypto.getRandomValues(new Uint8Array(16));
@@ -30,6 +32,11 @@ export class Queue {
   add(entry) { this.#put(this.place(entry), entry); }
 
   #put(place, entry) {
+    write(place, entry);
+    this.#keep(place, entry);
+  }
+
+  #keep(place, entry) {
     try {
       localStorage.setItem(place, JSON.stringify(entry));
       this.loose.delete(place);
@@ -47,6 +54,12 @@ export class Queue {
     return [...found].filter(([, entry]) => entry?.key).sort(([a], [b]) => (a < b ? -1 : 1)).map(([, entry]) => entry);
   }
 
+  // Brings back what only its twin remembers.
+  async restore() {
+    const here = new Set(this.#places(this.prefix));
+    for (const [place, entry] of await readAll(this.prefix)) if (!here.has(place)) this.#keep(place, entry);
+  }
+
   waiting() { return this.all().filter((entry) => !entry.refused); }
   refused() { return this.all().filter((entry) => entry.refused); }
 
@@ -54,6 +67,7 @@ export class Queue {
     const gone = new Set(keys);
     for (const entry of this.all()) {
       if (!gone.has(entry.key)) continue;
+      erase(this.place(entry));
       this.loose.delete(this.place(entry));
       try { localStorage.removeItem(this.place(entry)); } catch { /* closed */ }
     }
