@@ -63,6 +63,12 @@ class Incidence:
         """Whether the curve says anything on a day: somebody is at risk, or it has ended."""
         return self.at_risk_on(day) > 0 or self._survival_after(day) == 0
 
+    def changes(self) -> Whole:
+        """The days on which `at`, `at_risk_on` or `told_on` may answer otherwise than the day
+        before; 0 is among them."""
+        entered = self._tally.entry_days + 1
+        return np.unique(np.concatenate(([0], self.days, self.days + 1, entered)))
+
     def at(self, day: int, cause: int) -> tuple[float, float, float, float]:
         """Incidence of a cause by the end of a day: (estimate, se, low, high).
 

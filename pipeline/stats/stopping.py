@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -56,11 +57,15 @@ def stops(curve: Incidence, cause: int, horizon: int, threshold: float) -> Stop:
     ahead = whole_number("horizon", horizon)
     day = again = told_until = None
     last = int(curve.days[-1]) if len(curve.days) else -1
-    for age in range(last + 1):
+    # Between two changes at either end of the horizon the answer stays the same.
+    changes = curve.changes()
+    ages = np.union1d(changes, changes - ahead)
+    ages = ages[(ages >= 0) & (ages <= last)].tolist()
+    for age, following in pairwise([*ages, last + 1]):
         limit = upper_chance(curve, cause, age, ahead)
         if np.isnan(limit):
             continue
-        told_until = age
+        told_until = following - 1
         if day is None and limit < threshold:
             day = age
         elif day is not None and again is None and limit >= threshold:

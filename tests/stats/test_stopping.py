@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.stats.incidence import cumulative_incidence
+from pipeline.stats import stopping
+from pipeline.stats.incidence import Incidence, cumulative_incidence
 from pipeline.stats.proportions import wilson_interval
 from pipeline.stats.stopping import Stop, stops, upper_chance
 
@@ -86,3 +87,34 @@ def test_a_higher_threshold_stops_no_later(record: Record, horizon: int) -> None
 def test_a_threshold_that_is_no_share_is_refused(threshold: float) -> None:
     with pytest.raises(ValueError, match="threshold"):
         stops(curve_of((4, 0, 2)), 1, 90, threshold)
+
+
+@given(records(late=True), st.integers(0, 8), st.sampled_from([0.2, 0.5, 0.8, 0.95]))
+def test_reading_only_where_the_curve_changes_finds_what_reading_each_day_does(
+    record: Record, horizon: int, threshold: float
+) -> None:
+    times, causes, entry = arrays(record)
+    curve = cumulative_incidence(times * 3, causes, entry=entry * 3)
+    last = int(curve.days[-1]) if len(curve.days) else -1
+    limits = {age: upper_chance(curve, 1, age, horizon) for age in range(last + 1)}
+    told = [age for age, limit in limits.items() if not isnan(limit)]
+    day = next((age for age in told if limits[age] < threshold), None)
+    later = [age for age in told if day is not None and age > day]
+    again = next((age for age in later if limits[age] >= threshold), None)
+    assert stops(curve, 1, horizon, threshold) == Stop(day, again, told[-1] if told else None)
+
+
+def test_a_wait_of_thousands_of_years_is_read_in_a_few_steps(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    read: list[int] = []
+
+    def counted(curve: Incidence, cause: int, age: int, horizon: int) -> float:
+        read.append(age)
+        return upper_chance(curve, cause, age, horizon)
+
+    monkeypatch.setattr(stopping, "upper_chance", counted)
+    curve = curve_of((50, 1, 40), (2_900_000, 0, 160))
+    found = stops(curve, 1, 90, 0.05)
+    assert found == Stop(day=50, again=None, told_until=2_900_000 - 90)
+    assert len(read) < 20
