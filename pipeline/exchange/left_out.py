@@ -2,12 +2,53 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import CharField, Count, Q, QuerySet, Value
 
-from pipeline.followups.models import FollowUp
+from pipeline.followups.models import FollowUp, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
-from pipeline.teams.models import Team
-from sessions.models import CrewPlace, Deliverable, DiscoverySession, Step
+from pipeline.mail.models import Letter
+from pipeline.results.models import ExchangeRate
+from pipeline.teams.models import Team, TeamOwned
+from sessions.models import (
+    AfterHour,
+    CalendarEntry,
+    CrewPlace,
+    Deliverable,
+    DiscoverySession,
+    LaneChart,
+    Note,
+    Offer,
+    Promise,
+    SharedTakeaway,
+    Statement,
+    Step,
+    StepRun,
+    Theme,
+    WriteUp,
+)
+
+# Of these a sheet holds nothing at all.
+NOTHING_OF: dict[str, type[TeamOwned]] = {
+    "conversations": LogEntry,
+    "proposals": Proposal,
+    "places in crews": CrewPlace,
+    "themes": Theme,
+    "notes of sessions": Note,
+    "statements with their votes": Statement,
+    "real minutes of steps": StepRun,
+    "notes after the hour": AfterHour,
+    "write-ups": WriteUp,
+    "lane charts": LaneChart,
+    "takeaways sent by link": SharedTakeaway,
+    "invitations to sessions": CalendarEntry,
+    "offers of times": Offer,
+    "steps of formats": Step,
+    "promises of formats": Promise,
+    "follow-ups": FollowUp,
+    "steps of the follow-up plan": PlanStep,
+    "exchange rates": ExchangeRate,
+    "letters": Letter,
+}
 
 
 def left_out(team: Team) -> list[str]:
@@ -39,8 +80,6 @@ def left_out(team: Team) -> list[str]:
     count(
         Contact.objects.all(), roles_and_time_zones_of_people=filled("role") | filled("timezone")
     )
-    count(LogEntry.objects.all(), conversations=every)
-    count(Proposal.objects.all(), proposals=every)
     count(
         Decision.objects.all(),
         reasons_of_decisions=filled("reason"),
@@ -56,7 +95,6 @@ def left_out(team: Team) -> list[str]:
         | known("effort_after"),
         reasons_of_missed_or_cancelled_sessions=filled("reason"),
     )
-    count(CrewPlace.objects.all(), places_in_crews=every)
     count(
         Deliverable.objects.all(),
         waived_deliverables=known("waived_on"),
@@ -65,6 +103,16 @@ def left_out(team: Team) -> list[str]:
         files_and_links=filled("file") | filled("link"),
         to_whom_deliverables_were_sent=filled("sent_to"),
     )
-    count(Step.objects.all(), steps_of_formats=every)
-    count(FollowUp.objects.all(), follow_ups=every)
-    return found
+    return found + _nothing_of(team)
+
+
+def _nothing_of(team: Team) -> list[str]:
+    first, *others = (
+        model._default_manager.filter(team=team)
+        .order_by()
+        .values(words=Value(words, CharField()))
+        .annotate(number=Count("pk"))
+        for words, model in NOTHING_OF.items()
+    )
+    numbers = dict(first.union(*others, all=True).values_list("words", "number"))
+    return [f"{words}: {numbers[words]}" for words in NOTHING_OF if numbers.get(words)]

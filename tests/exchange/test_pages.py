@@ -210,9 +210,9 @@ def test_the_queries_of_the_other_pages_do_not_grow(cast, sign_in, stored):
         for n in range(9)
     )
     assert [len(queries(client, url(name))) for name in names] == few
-    # sheets: sign-in and user, door; what a sheet can't hold, in twelve queries;
+    # sheets: sign-in and user, door; what a sheet can't hold, in eight queries;
     # the list; old deliverables. unsent: sign-in and user, door; the list; its highest key
-    assert few == [17, 5]
+    assert few == [13, 5]
 
 
 def test_the_list_of_sheets_leaves_their_content_alone(cast, sign_in, stored):
