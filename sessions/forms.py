@@ -61,7 +61,7 @@ def who_may(team: Team, already: Collection[int]) -> Any:
 class Crewed(forms.Form):
     """Who of the team runs the session, and the box for "all the same" after a warning."""
 
-    facilitator = forms.ModelChoiceField(Member.objects.none())
+    facilitator = forms.ModelChoiceField(Member.objects.none(), empty_label="choose a member")
     note_taker = forms.ModelChoiceField(
         Member.objects.none(), label="Note-taker", required=False, empty_label="nobody"
     )

@@ -84,3 +84,10 @@ def test_a_retired_format_and_a_merged_lead_cannot_be_booked(cast, sign_in, lead
     lead.merged_into = LeadFactory(team=cast.team)
     lead.save()
     assert browser.get(page).status_code == 404
+
+
+def test_nobody_is_chosen_beforehand_in_words(cast, sign_in, hour, page):
+    html = sign_in(cast.member).get(page).content.decode()
+    assert "choose a member" in html
+    assert "choose a format" in html
+    assert "-----" not in html
