@@ -43,3 +43,8 @@ def show(amount: Decimal | None, currency: str) -> str:
     if amount != amount.quantize(Decimal(1).scaleb(-places)):
         places = PLACES
     return f"{amount:,.{places}f} {currency}".strip()
+
+
+def about(amount: Decimal, currency: str) -> str:
+    """Return an estimated amount, such as ``12,500 EUR``: more digits would only look exact."""
+    return f"{amount:,.0f} {currency}".strip()

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from pipeline.results.exhibits.forecast import said, to_come
 from pipeline.results.figures.forecast import forecast, of_counts
 from pipeline.results.questions.waiting import Alike, Fees
 from pipeline.stats.forecast import expected_returns
@@ -118,3 +119,19 @@ def test_a_team_reads_it_from_its_rows(cast, django_assert_num_queries):
     assert near.fees[0].expected == pytest.approx(Decimal(2000), abs=Decimal("0.01"))
     assert found.without_fee == 1
     assert near.low <= near.expected <= near.high
+
+
+def test_an_estimated_amount_is_said_without_cents():
+    alike = [*closed_record(20, 20), Alike(10, 0, 0, True, 3)]
+    exhibit = to_come(of_counts(alike, [Fees(10, "EUR", 3, Decimal(10_000), 4e7)]))
+    cells = [cell for row in exhibit.tables[0].rows for cell in row.cells if "EUR" in cell]
+    assert "5,000 EUR" in cells
+    assert not any("." in cell for cell in cells)
+
+
+def test_one_lead_waits_and_several_wait():
+    one, several = (of_counts([Alike(10, 0, 0, True, n)], []) for n in (1, 3))
+    assert "1 lead waits, 0 returned" in said(one)[0]
+    assert "3 leads wait, 0 returned" in said(several)[0]
+    told = of_counts([*closed_record(20, 20), Alike(10, 0, 0, True, 1)], [])
+    assert said(told)[0].startswith("Of 1 lead that waits, ")

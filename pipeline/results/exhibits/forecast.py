@@ -11,7 +11,7 @@ from pipeline.results.charts.marks import Mark, Marks, side_by_side
 from pipeline.results.charts.scale import whole_values
 from pipeline.results.cohort import Cohort
 from pipeline.results.exhibits.exhibit import Data, Exhibit, Row, Table, Value
-from pipeline.results.exhibits.saying import count, share
+from pipeline.results.exhibits.saying import count, share, wait
 from pipeline.results.figures import backtest as past
 from pipeline.results.figures import forecast as future
 from pipeline.results.figures.backtest import Backtest, Replay, backtest
@@ -71,14 +71,14 @@ def to_come(found: Forecast) -> Exhibit:
 
 def said(found: Forecast) -> tuple[str, ...]:
     """Say what to expect, or what keeps it from being told."""
+    leads, do = count(found.waiting, "lead"), wait(found.waiting)
     if not found.told:
         return (
-            f"How many return soon: {CANT_TELL}. {count(found.waiting, 'lead')} wait, "
+            f"How many return soon: {CANT_TELL}. {leads} {do}, "
             f"{found.returned:,} returned so far, and {LEAST_RETURNS} are needed.",
         )
     sentences = [
-        f"Of {count(found.waiting, 'lead')} that wait, {_expected(at)} may return within "
-        f"{at.days} days: {_between(at)}."
+        f"Of {leads} that {do}, {_expected(at)} may return within {at.days} days: {_between(at)}."
         for at in found.ahead
     ]
     if found.without_fee:
@@ -112,7 +112,13 @@ def _drawing(found: Forecast) -> Marks:
             f"Within {at.days} days: {_expected(at)}, {_between(at)}." for at in found.ahead
         ),
         [
-            Mark(f"within {at.days} days", f"{found.waiting} wait", at.expected, at.low, at.high)
+            Mark(
+                f"within {at.days} days",
+                f"{found.waiting:,} {wait(found.waiting)}",
+                at.expected,
+                at.low,
+                at.high,
+            )
             for at in found.ahead
         ],
         whole_values(0, highest),
@@ -134,13 +140,13 @@ def _between(at: Ahead) -> str:
 
 
 def _amount(fee: ExpectedFees) -> str:
-    return money.show(fee.expected, fee.currency) or CANT_TELL
+    return CANT_TELL if fee.expected is None else money.about(fee.expected, fee.currency)
 
 
 def _amounts(fee: ExpectedFees) -> str:
     if fee.low is None or fee.high is None:
         return CANT_TELL
-    return f"{money.show(fee.low, fee.currency)} to {money.show(fee.high, fee.currency)}"
+    return f"{money.about(fee.low, fee.currency)} to {money.about(fee.high, fee.currency)}"
 
 
 def held(found: Backtest) -> Exhibit:

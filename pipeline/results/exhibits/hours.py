@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from pipeline.results.charts.marks import Mark, side_by_side
 from pipeline.results.charts.scale import whole_values
 from pipeline.results.exhibits.exhibit import Data, Exhibit, Row, Table
-from pipeline.results.exhibits.saying import count, have
+from pipeline.results.exhibits.saying import count, have, were
 from pipeline.results.figures.effort import HOUR, RULES, Effort, FeesAnHour, Ratio, Weeks
 from pipeline.results.words import CANT_TELL
 from pipeline.teams.templatetags.show import month
@@ -21,10 +21,10 @@ Unit = Callable[[float], str]
 def paid(found: Effort) -> Exhibit:
     """Hours a session, an engagement and a fee; fees an hour."""
     ratios = [
-        ("hours a held session", found.hours_a_session, hours, "sessions noted"),
-        ("hours an engagement", found.hours_an_engagement, hours, "engagements"),
-        ("hours a fee", found.hours_a_fee, hours, "fees"),
-        *((_fees_name(one), one.an_hour, _in(one.currency), "fees") for one in _fees(found)),
+        ("hours a held session", found.hours_a_session, hours, "noted session"),
+        ("hours an engagement", found.hours_an_engagement, hours, "engagement"),
+        ("hours a fee", found.hours_a_fee, hours, "fee"),
+        *((_fees_name(one), one.an_hour, _in(one.currency), "fee") for one in _fees(found)),
     ]
     return Exhibit(
         name="hours",
@@ -36,7 +36,12 @@ def paid(found: Effort) -> Exhibit:
                 ("What", "So far", "95% interval", "Rests on"),
                 tuple(
                     Row(
-                        (name, _estimate(ratio, unit), limits(ratio, unit), f"{ratio.events} {on}")
+                        (
+                            name,
+                            _estimate(ratio, unit),
+                            limits(ratio, unit),
+                            count(ratio.events, on),
+                        )
                     )
                     for name, ratio, unit, on in ratios
                 ),
@@ -89,8 +94,8 @@ def limits(ratio: Ratio, unit: Unit) -> str:
 
 def _noted(found: Effort) -> list[str]:
     said = [
-        f"{count(found.sessions, 'session')} were held with leads that count; minutes are noted "
-        f"on {found.noted:,}, {hours(found.minutes / HOUR)} in all. "
+        f"{count(found.sessions, 'session')} {were(found.sessions)} held with leads that count; "
+        f"minutes are noted on {found.noted:,}, {hours(found.minutes / HOUR)} in all. "
         f"{count(found.complete, 'lead')} of {found.leads:,} {have(found.complete)} them noted "
         f"throughout, and of these {found.engaged:,} engaged."
     ]

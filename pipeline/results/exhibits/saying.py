@@ -29,6 +29,11 @@ def have(number: int) -> str:
     return "has" if number == 1 else "have"
 
 
+def wait(number: int) -> str:
+    """Return ``waits`` or ``wait``."""
+    return "waits" if number == 1 else "wait"
+
+
 def listed(names: Sequence[str], last: str = "and") -> str:
     """Return ``a, b and c``."""
     if len(names) < 2:

@@ -9,7 +9,7 @@ from django.utils.formats import date_format
 
 from pipeline.results.cohort import Cohort
 from pipeline.results.exhibits.exhibit import Data, Exhibit, Orders, Pages, Row, Table
-from pipeline.results.exhibits.saying import count, share
+from pipeline.results.exhibits.saying import count, share, wait
 from pipeline.results.figures.waiting import (
     HORIZON,
     LEAST_RETURNS,
@@ -63,7 +63,9 @@ def whom(found: Waiting) -> Exhibit:
     """The waiting leads in the order asked for."""
     last = found.offset + len(found.leads)
     more = found.waiting > len(found.leads)
-    said = [f"{count(found.waiting, 'lead')} said “no budget yet” and still wait."]
+    said = [
+        f"{count(found.waiting, 'lead')} said “no budget yet” and still {wait(found.waiting)}."
+    ]
     if not found.told:
         said.append(
             f"Who is likely to return: {CANT_TELL}. {count(found.returned, 'lead')} returned so "
@@ -139,8 +141,7 @@ def _row(one: Listed) -> Row:
             f"{count(lead.waited, 'day')}, since {_day(lead.no_budget_on)}",
             chance_in_words(one.chance),
             money.show(lead.fee, lead.currency) or "not noted",
-            # an estimate: more digits would only look exact
-            f"{one.worth:,.0f} {lead.currency}" if one.worth is not None else CANT_TELL,
+            money.about(one.worth, lead.currency) if one.worth is not None else CANT_TELL,
             _money(lead),
             one.owner or "nobody",
         ),
