@@ -1,6 +1,7 @@
 """The team's work in the JSON: its keys are a promise, and the crew is for owners."""
 
 import json
+import re
 from datetime import date
 from decimal import Decimal
 from io import StringIO
@@ -90,6 +91,21 @@ def test_the_keys_and_their_order_are_pinned(history):
     group = found["crew"]["groups"][0]
     assert list(group) == ["name", "leads_with_session", "engaged", "conversion", "within"]
     assert list(group["within"][0]) == AT
+
+
+def keys_of(part: object) -> set[str]:
+    """Every key, however deep it stands."""
+    if isinstance(part, dict):
+        return set(part).union(*map(keys_of, part.values()))
+    return set().union(*map(keys_of, part)) if isinstance(part, list) else set()
+
+
+def test_every_key_stands_in_the_readme(history, settings):
+    keys = keys_of(told(history.team))
+    assert {"may_pay_again_from", "engaged_on", "not_sent", "chance"} <= keys
+    figures = (settings.BASE_DIR / "README.md").read_text().partition("## The figures as JSON")[2]
+    words = set(re.findall(r"\w+", figures.partition("\n## ")[0]))
+    assert sorted(keys - words) == []
 
 
 def test_the_values_are_those_of_the_figures(history):
