@@ -2,7 +2,8 @@
 
 Rows that share ``lead_ref`` are one lead, known by its reference. A row without is a lead by
 itself, known by its fingerprint: the digest of its trimmed cells, and how many equal rows of the
-sheet stand before it. A lead that was merged into another is found as that one.
+sheet stand before it. A lead that was merged into another is found as that one; what it says of
+itself is not said of the other.
 
 All good rows of one reference must name the same organisation: that of the first good row, and
 that of the team's lead with this reference, by its name of today or by that with which a sheet
@@ -13,12 +14,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
-from pipeline.leads.models import Lead
+from pipeline.leads.models import DecisionKind, Lead
 from pipeline.teams.models import Team
 
-from .checking import Entry, Reject
+from .checking import NOTHING, Entry, Reject, last_of
 from .columns import Fault
 
 # Keeps the lists in IN (…) within what every database takes.
@@ -40,6 +42,9 @@ class _Stored:
     pk: int
     organisations: tuple[str, ...]
     merged_into: int | None
+    # What it says of itself, by column, and its note.
+    own: dict[str, Any]
+    note: str
 
 
 def find(team: Team, entries: Iterable[Entry]) -> tuple[list[Group], list[Reject]]:
@@ -53,6 +58,8 @@ def find(team: Team, entries: Iterable[Entry]) -> tuple[list[Group], list[Reject
         if group.reference:
             rejects += _part_by_organisation(group, stored)
         group.lead = stored.pk if stored else None
+        if stored and stored.merged_into:
+            group.entries = [_without_own(entry, stored) for entry in group.entries]
     kept = _kept(team, [s for s in (*by_reference.values(), *by_print.values()) if s.merged_into])
     return _one_for_each_lead(groups, kept), rejects
 
@@ -76,11 +83,36 @@ def _stored(team: Team, column: str, values: list[str]) -> dict[str, _Stored]:
         rows = Lead.objects.for_team(team).filter(
             **{f"{column}__in": values[start : start + BATCH]}
         )
-        for value, pk, name, imported_as, merged_into in rows.values_list(
-            column, "pk", "organisation", "imported_as", "merged_into"
-        ):
-            found[value] = _Stored(pk, (name, imported_as or name), merged_into)
+        for lead in rows.select_related("source"):
+            names = (lead.organisation, lead.imported_as or lead.organisation)
+            own = {
+                "source": lead.source.name if lead.source else "",
+                "enquired_on": lead.enquired_on,
+                "followed_since": lead.followed_since,
+                "fee": lead.expected_fee,
+            }
+            found[getattr(lead, column)] = _Stored(
+                lead.pk, names, lead.merged_into_id, own, f"\n{lead.note}\n"
+            )
     return found
+
+
+def _without_own(entry: Entry, stored: _Stored) -> Entry:
+    """Leave out what a lead that was merged away holds itself: the kept one need not say it."""
+
+    def noted(column: str, value: Any) -> bool:
+        return f"\n{column}: {value}\n" in stored.note
+
+    blank = {
+        column: NOTHING[column]
+        for column, value in stored.own.items()
+        if getattr(entry, column) == value or noted(column, getattr(entry, column))
+    }
+    if last_of(entry, DecisionKind.ENGAGED):
+        # this fee is the engagement's, not the one expected of the lead
+        blank.pop("fee", None)
+    extra = tuple((column, value) for column, value in entry.extra if not noted(column, value))
+    return replace(entry, extra=extra, **blank)
 
 
 def _part_by_organisation(group: Group, stored: _Stored | None) -> list[Reject]:

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from django.db import connection
 
-from pipeline.leads.merging import merge
+from pipeline.leads.merging import merge, unmerge
 from pipeline.leads.models import Decision, Lead
 from sessions.models import Deliverable, DiscoverySession
 from tests.conftest import NOW
@@ -218,3 +218,21 @@ def test_two_imports_of_one_file_at_once_write_it_once(cast):
     assert Lead.objects.count() == 35
     assert DiscoverySession.objects.count() == 30
     assert Decision.objects.count() == 60
+
+
+def test_after_a_merge_the_same_sheet_changes_nothing_and_parting_gives_back_what_was(cast):
+    rows = [
+        {"lead_ref": "A", "organisation": "Kiln"},
+        {"lead_ref": "B", "organisation": "Kiln Works", "source": "Fair", "fee": "70"}
+        | {"enquired_on": "2025-01-10", "followed_since": "2025-02-01", "region": "north"},
+    ]
+    columns = list(rows[1])
+    bring(cast.team, sheet(rows, columns))
+    kept, gone = (Lead.objects.get(reference=name) for name in "AB")
+    merged = merge(kept=kept, gone=gone, member=cast.owner, now=NOW)
+    again = bring(cast.team, sheet(rows, columns))
+    assert (again.leads_new, again.leads_changed) == (0, 0)
+    unmerge(merge=merged, now=NOW)
+    kept.refresh_from_db()
+    assert (kept.source, kept.followed_since, kept.expected_fee) == (None, None, None)
+    assert kept.note == ""
