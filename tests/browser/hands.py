@@ -22,6 +22,11 @@ def follow(page: Page, name: str) -> None:
     page.get_by_role("link", name=name, exact=True).first.click()
 
 
+def open_promised(page: Page, title: str) -> None:
+    """Open a deliverable from the list of what a session promised."""
+    page.locator("li").get_by_role("link", name=title, exact=True).click()
+
+
 def says(page: Page, words: str) -> None:
     """Expect the page to say this about what was just done."""
     expect(page.locator("#messages")).to_contain_text(words)

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from pipeline.followups.models import FollowUp, FollowUpState
 from pipeline.leads.models import Lead
 from sessions.models import Deliverable, DiscoverySession
-from tests.browser.hands import follow, headed, on, press, says
+from tests.browser.hands import follow, headed, on, open_promised, press, says
 
 pytestmark = pytest.mark.browser
 
@@ -50,7 +50,7 @@ def book_and_hold(page: Page) -> None:
 
 
 def send_the_takeaway(page: Page) -> None:
-    follow(page, "Takeaway")
+    open_promised(page, "Takeaway")
     page.get_by_label("Choose a file").set_input_files(
         {"name": "takeaway.pdf", "mimeType": "application/pdf", "buffer": b"%PDF-1.7 made up"}
     )

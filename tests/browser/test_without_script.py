@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from pipeline.followups.models import FollowUp
 from pipeline.leads.models import Lead
-from tests.browser.hands import follow, headed, on, press, says
+from tests.browser.hands import follow, headed, on, open_promised, press, says
 from tests.conftest import NOW
 
 pytestmark = pytest.mark.browser
@@ -30,7 +30,7 @@ def test_the_path_of_a_lead_needs_no_script(equipped, window):
     follow(page, "Mark held")
     press(page, "It was held")
     says(page, "Marked held.")
-    follow(page, "Takeaway")
+    open_promised(page, "Takeaway")
     follow(page, "Mark sent")
     page.get_by_label("To whom").fill("box office")
     press(page, "It was sent")
