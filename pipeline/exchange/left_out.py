@@ -7,7 +7,6 @@ from django.db.models import CharField, Count, Q, QuerySet, Value
 from pipeline.followups.models import FollowUp, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
 from pipeline.mail.models import Letter
-from pipeline.results.models import ExchangeRate
 from pipeline.teams.models import Team, TeamOwned
 from sessions.models import (
     AfterHour,
@@ -46,7 +45,6 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "promises of formats": Promise,
     "follow-ups": FollowUp,
     "steps of the follow-up plan": PlanStep,
-    "exchange rates": ExchangeRate,
     "letters": Letter,
 }
 
