@@ -2,6 +2,7 @@
 
 import functools
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -32,6 +33,12 @@ def country_names() -> list[tuple[str, str]]:
 def _public(country: str, subdivision: str, year: int) -> frozenset[date]:
     found = holidays.country_holidays(country, subdiv=subdivision or None, years=year)
     return frozenset(found)
+
+
+def days_between(first: date, last: date) -> Iterator[date]:
+    """Yield the days in ``first`` ≤ day ≤ ``last``."""
+    for n in range((last - first).days + 1):
+        yield first + timedelta(days=n)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from django.db.models import CharField, Count, Q, QuerySet, Value
 from pipeline.followups.models import FollowUp, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
 from pipeline.mail.models import Letter
-from pipeline.teams.models import Team, TeamOwned
+from pipeline.teams.models import Absence, Team, TeamOwned
 from sessions.models import (
     AfterHour,
     CalendarEntry,
@@ -46,6 +46,7 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "follow-ups": FollowUp,
     "steps of the follow-up plan": PlanStep,
     "letters": Letter,
+    "absences": Absence,
 }
 
 

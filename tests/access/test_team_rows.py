@@ -65,6 +65,7 @@ PINNED = {
     "leads.source",
     "mail.letter",
     "results.exchangerate",
+    "teams.absence",
     "teams.submission",
 }
 

@@ -1,5 +1,6 @@
 """People, teams, and what every row of a team has in common."""
 
+from .absence import Absence, stand_ins
 from .member import Member, Role
 from .owned import Recorded, TeamOwned, TeamQuerySet
 from .submission import Submission
@@ -8,6 +9,7 @@ from .user import User
 from .versioned import Stale, Versioned
 
 __all__ = [
+    "Absence",
     "Member",
     "Recorded",
     "Role",
@@ -18,4 +20,5 @@ __all__ = [
     "TeamQuerySet",
     "User",
     "Versioned",
+    "stand_ins",
 ]

@@ -59,7 +59,11 @@ class Member(models.Model):
     team = models.ForeignKey(Team, models.CASCADE, related_name="members")
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=6, choices=Role, default=Role.MEMBER)
+    # Which letters of the app this member gets; a reader gets the review alone.
     wants_digest = models.BooleanField(default=True)
+    wants_review = models.BooleanField(default=True)
+    wants_reminders = models.BooleanField(default=True)
+    wants_notes = models.BooleanField(default=True)
     # NULL: still here. Who left keeps the row, so that the record still says who did what.
     left_on = models.DateField(null=True, blank=True, editable=False)
 

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from pipeline.clock.workdays import WorkCalendar, country_codes
+from pipeline.clock.workdays import WorkCalendar, country_codes, days_between
 from pipeline.clock.zones import local_day, zone_names
 from pipeline.teams.money import check_currency
 
@@ -41,6 +41,16 @@ def check_weekdays(value: Any) -> None:
         or not set(value) <= set(range(7))
     ):
         raise ValidationError("Choose one to seven weekdays, 0 for Monday to 6 for Sunday.")
+
+
+def check_days_off(value: Any) -> None:
+    """Raise ``ValidationError`` unless ``value`` lists spans of days as [first, last, name]."""
+    try:
+        spans = [(date.fromisoformat(first), date.fromisoformat(last)) for first, last, _ in value]
+    except (TypeError, ValueError):
+        raise ValidationError("Give each span as its first day, last day and name.") from None
+    if any(last < first for first, last in spans):
+        raise ValidationError("A span of days off must end on or after its first day.")
 
 
 def check_colour(value: str) -> None:
@@ -77,6 +87,8 @@ class Team(Versioned):
     country = models.CharField(max_length=2, blank=True, validators=[check_country])
     subdivision = models.CharField(max_length=8, blank=True)
     working_days = models.JSONField(default=monday_to_friday, validators=[check_weekdays])
+    # Spans of days, both included, on which nobody works: [first, last, name].
+    days_off = models.JSONField(default=list, blank=True, validators=[check_days_off])
     # Local hours of work, in which sessions are offered; a contact's are taken to be the same on
     # their own clock. Nine to five is common practice, no source.
     day_starts = models.TimeField("day starts", default=time(9))
@@ -130,6 +142,11 @@ class Team(Versioned):
             country=self.country,
             subdivision=self.subdivision,
             weekdays=frozenset(self.working_days),
+            days_off=frozenset(
+                day
+                for first, last, _ in self.days_off
+                for day in days_between(date.fromisoformat(first), date.fromisoformat(last))
+            ),
         )
 
     def week(self) -> WorkCalendar:
