@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import factory
 
-from pipeline.followups.models import FollowUp
+from pipeline.followups.models import FollowUp, PlanEdition, PlanStep
 from pipeline.leads.models import (
     Contact,
     Decision,
@@ -159,6 +159,30 @@ class FollowUpFactory(OfLead):
     action = "Ask how the takeaway was received"
     due_on = TODAY
     created_at = NOW
+
+
+class PlanEditionFactory(factory.django.DjangoModelFactory):
+    """An edition of a plan, holding from the start; pass ``team``."""
+
+    class Meta:
+        model = PlanEdition
+
+    number = 1
+
+
+class PlanStepFactory(factory.django.DjangoModelFactory):
+    """A step of a plan; pass ``edition``, the team follows, or ``edition__team``."""
+
+    class Meta:
+        model = PlanStep
+
+    edition = factory.SubFactory(PlanEditionFactory)
+    team = factory.SelfAttribute("edition.team")
+    trigger = "proposal sent"
+    position = 1
+    action = "Ask where the proposal stands"
+    count = 10
+    unit = "working days"
 
 
 class ExchangeRateFactory(factory.django.DjangoModelFactory):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import CharField, Count, Q, QuerySet, Value
 
-from pipeline.followups.models import FollowUp, PlanStep
+from pipeline.followups.models import FollowUp, PlanEdition, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
 from pipeline.mail.models import Letter
 from pipeline.teams.models import Absence, Team, TeamOwned
@@ -44,6 +44,7 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "steps of formats": Step,
     "promises of formats": Promise,
     "follow-ups": FollowUp,
+    "editions of the follow-up plan": PlanEdition,
     "steps of the follow-up plan": PlanStep,
     "letters": Letter,
     "absences": Absence,

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
+from django.db import transaction
+
 from pipeline.teams.models import Team
 
-from .models import PlanStep, Trigger, Unit
+from .models import PlanEdition, PlanStep, Trigger, Unit
 
 # (trigger, what to do, count, unit, times)
 DEFAULT: list[tuple[Trigger, str, int, Unit, int]] = [
@@ -26,26 +28,25 @@ DEFAULT: list[tuple[Trigger, str, int, Unit, int]] = [
 ]
 
 
+@transaction.atomic
 def ensure_plan(team: Team) -> None:
     """Give a team without a plan the default one; a team's own plan is left alone."""
-    if PlanStep.objects.for_team(team).exists():
+    edition, first = PlanEdition.objects.get_or_create(team=team, number=1)
+    if not first:
         return
-    steps = []
     positions: Counter[Trigger] = Counter()
     for trigger, action, count, unit, times in DEFAULT:
         positions[trigger] += 1
-        steps.append(
-            PlanStep(
-                team=team,
-                trigger=trigger,
-                position=positions[trigger],
-                action=action,
-                count=count,
-                unit=unit,
-                times=times,
-            )
+        PlanStep.objects.create(
+            team=team,
+            edition=edition,
+            trigger=trigger,
+            position=positions[trigger],
+            action=action,
+            count=count,
+            unit=unit,
+            times=times,
         )
-    PlanStep.objects.bulk_create(steps, ignore_conflicts=True)
 
 
 def when(step: PlanStep) -> str:

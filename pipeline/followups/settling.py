@@ -97,7 +97,7 @@ def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
     of queries does not depend on the number of leads.
     """
     known = facts_of(team, lead_ids, team.today(now))
-    steps = list(PlanStep.objects.for_team(team))
+    steps = list(PlanStep.objects.current(team))
     calendar = team.calendar()
     stored: dict[int, list[FollowUp]] = {pk: [] for pk in known}
     rows = FollowUp.objects.for_team(team).filter(lead__in=list(known))

@@ -54,6 +54,7 @@ PINNED = {
     "followups.digest",
     "followups.feed",
     "followups.followup",
+    "followups.planedition",
     "followups.planstep",
     "leads.contact",
     "leads.decision",

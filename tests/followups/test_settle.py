@@ -18,6 +18,7 @@ from tests.factories import (
     FollowUpFactory,
     FundingFactory,
     LeadFactory,
+    PlanStepFactory,
     ProposalFactory,
     SessionFactory,
 )
@@ -47,9 +48,7 @@ def test_the_default_plan_is_made_once_and_a_teams_own_is_left_alone(team, cast)
     ensure_plan(team)
     assert PlanStep.objects.for_team(team).count() == count == 7
 
-    PlanStep.objects.create(
-        team=cast.other_team, trigger="engaged", position=1, action="Thank", count=1, unit="weeks"
-    )
+    PlanStepFactory(edition__team=cast.other_team, trigger="engaged")
     ensure_plan(cast.other_team)
     assert PlanStep.objects.for_team(cast.other_team).count() == 1
 

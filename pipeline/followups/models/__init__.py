@@ -3,6 +3,15 @@
 from .digest import Digest
 from .feed import Feed
 from .followup import FollowUp, FollowUpState
-from .plan import PlanStep, Trigger, Unit
+from .plan import PlanEdition, PlanStep, Trigger, Unit
 
-__all__ = ["Digest", "Feed", "FollowUp", "FollowUpState", "PlanStep", "Trigger", "Unit"]
+__all__ = [
+    "Digest",
+    "Feed",
+    "FollowUp",
+    "FollowUpState",
+    "PlanEdition",
+    "PlanStep",
+    "Trigger",
+    "Unit",
+]

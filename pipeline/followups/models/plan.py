@@ -7,7 +7,7 @@ from typing import Any
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from pipeline.teams.models import TeamOwned, TeamQuerySet
+from pipeline.teams.models import Team, TeamOwned, TeamQuerySet, Versioned
 
 
 class Trigger(models.TextChoices):
@@ -33,25 +33,80 @@ class Unit(models.TextChoices):
     WEEKS_BEFORE_FUNDING = "weeks before funding", "weeks before money is expected"
 
 
-class PlanStep(TeamOwned):
-    """One offset of a team's plan: what to do, and when."""
+class PlanEditionQuerySet(TeamQuerySet["PlanEdition"]):
+    """Editions by what they are looked up for."""
 
-    trigger = models.CharField(max_length=16, choices=Trigger)
-    position = models.PositiveSmallIntegerField()
+    def newest(self, team: Team) -> PlanEdition | None:
+        """Return the edition that new facts follow; ``None``: the team has no plan."""
+        return self.for_team(team).order_by("-number").first()
+
+
+class PlanEdition(TeamOwned):
+    """A team's whole plan as it stood after one change; never edited, only followed by another.
+
+    A fact goes by the newest edition that was made when the fact was recorded, or that was made
+    to hold everywhere since.
+    """
+
+    number = models.PositiveIntegerField()
+    # NULL: came with the program, so it holds from the start.
+    made_at = models.DateTimeField(null=True)
+    # NULL: came with the program, or made by someone who has left.
+    made_by = models.ForeignKey("teams.Member", models.SET_NULL, null=True, related_name="+")
+    # When it was told to hold for facts recorded before it was made; NULL: it does not.
+    everywhere_at = models.DateTimeField(null=True)
+
+    objects: Any = PlanEditionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [models.UniqueConstraint(fields=["team", "number"], name="edition_unique")]
+
+    def __str__(self) -> str:
+        return f"plan {self.number}"
+
+
+class PlanStepQuerySet(TeamQuerySet["PlanStep"]):
+    """Steps of plans by what they are looked up for."""
+
+    def current(self, team: Team) -> PlanStepQuerySet:
+        """Return the steps of the team's newest edition."""
+        newest = PlanEdition.objects.for_team(team).order_by("-number").values("pk")[:1]
+        return self.filter(team=team, edition=models.Subquery(newest))
+
+
+class PlanStep(TeamOwned, Versioned):
+    """One offset of a team's plan in one edition: what to do, and when.
+
+    ``version`` is the number of the edition that last changed it.
+    """
+
+    edition = models.ForeignKey(PlanEdition, models.CASCADE, related_name="steps", editable=False)
+    trigger = models.CharField("after", max_length=16, choices=Trigger)
+    # The step's lasting number after this trigger, the same in every edition and never given to
+    # another step: the keys of follow-ups hold it.
+    position = models.PositiveSmallIntegerField(editable=False)
     action = models.CharField("what to do", max_length=200)
-    count = models.PositiveSmallIntegerField(validators=[MaxValueValidator(520)])
-    unit = models.CharField(max_length=20, choices=Unit)
+    count = models.PositiveSmallIntegerField("how many", validators=[MaxValueValidator(520)])
+    unit = models.CharField("of what", max_length=20, choices=Unit)
     # How often: every ``count`` units, at most so many times.
     times = models.PositiveSmallIntegerField(
-        default=1, validators=[MinValueValidator(1), MaxValueValidator(24)]
+        "at most so many times",
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(24)],
     )
+    # The draft of a letter; both empty: none.
+    letter_subject = models.CharField("subject of the letter", max_length=200, blank=True)
+    letter_text = models.TextField("text of the letter", blank=True)
 
-    objects: Any = TeamQuerySet["PlanStep"].as_manager()
+    objects: Any = PlanStepQuerySet.as_manager()
 
     class Meta:
         ordering = ["trigger", "position"]
         constraints = [
-            models.UniqueConstraint(fields=["team", "trigger", "position"], name="plan_unique")
+            models.UniqueConstraint(
+                fields=["team", "edition", "trigger", "position"], name="plan_unique"
+            )
         ]
 
     def __str__(self) -> str:

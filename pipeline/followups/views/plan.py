@@ -19,7 +19,7 @@ def plan(request: TeamRequest) -> HttpResponse:
     """Show the plan in words, in the order in which a lead meets its facts."""
     met = list(Trigger.values)
     steps = sorted(
-        PlanStep.objects.for_team(request.team), key=lambda s: (met.index(s.trigger), s.position)
+        PlanStep.objects.current(request.team), key=lambda s: (met.index(s.trigger), s.position)
     )
     groups = [
         (Trigger(trigger).label, [(step, when(step)) for step in of_trigger])
