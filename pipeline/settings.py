@@ -38,6 +38,11 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = env.redis_url("REDIS_URL")
 
+# Where letters are handed in; None: they are kept in the app.
+MAIL_SERVER = env.mail_server("EMAIL_URL")
+# The address from which they come; empty: letters@ the host of BASE_URL.
+EMAIL_FROM = env.address("EMAIL_FROM")
+
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -48,6 +53,7 @@ INSTALLED_APPS = [
     "django_htmx",
     "pipeline.teams",
     "pipeline.mail",
+    "pipeline.jobs",
     "pipeline.accounts",
     "pipeline.leads",
     "sessions.apps.SessionsConfig",
@@ -135,6 +141,17 @@ SETTLE_WITH = [
     "sessions.standing.settle",
     "pipeline.followups.settling.settle",
 ]
+
+# What begins the rounds of a team's day, and what does the jobs of each kind; by name, as jobs lie
+# on a lower floor than the work. See pipeline/jobs/.
+ROUNDS = {
+    "new day": "sessions.catching_up.begin_day",
+    "morning": "pipeline.followups.mornings.begin",
+}
+JOBS = {
+    "catch up": "sessions.catching_up.catch_up_job",
+    "digest": "pipeline.followups.digests.digest_job",
+}
 
 CELERY_BROKER_URL = REDIS_URL
 CELERY_TASK_IGNORE_RESULT = True

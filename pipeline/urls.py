@@ -16,6 +16,7 @@ team_patterns = [
 
 urlpatterns = [
     path("", include("pipeline.accounts.urls")),
+    path("", include("pipeline.mail.public_urls")),
     path("", include("pipeline.followups.feed_urls")),
     path("", include("sessions.takeaways.shared_urls")),
     path("t/<slug:slug>/", include(team_patterns)),

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import transaction
 
+from pipeline.jobs.models import Job, Round
+from pipeline.jobs.planning import plan_job
 from pipeline.leads.models import Decision, Funding, Proposal
 from pipeline.leads.settle import settle
 from pipeline.teams.models import Team
@@ -22,6 +24,17 @@ OWN_DAYS = (
     (Deliverable, "sent_on"),
     (Deliverable, "waived_on"),
 )
+
+
+def begin_day(held: Round, now: datetime) -> None:
+    """Have the team's leads caught up with: the round of a new day."""
+    day = held.team.today(now).isoformat()
+    plan_job(team=held.team, kind="catch up", key=day, due_at=now, now=now)
+
+
+def catch_up_job(job: Job, now: datetime) -> None:
+    """Catch up with the leads of the job's team."""
+    catch_up(job.team, now)
 
 
 def catch_up(team: Team, now: datetime) -> int:

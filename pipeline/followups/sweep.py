@@ -2,40 +2,51 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import dataclass
 from datetime import datetime
 
+from pipeline.claims.waking import ring
+from pipeline.jobs.rounds import plan_rounds, run_rounds
+from pipeline.jobs.running import run_jobs
 from pipeline.mail.delivery import deliver
-from pipeline.teams.models import Team
-from sessions.catching_up import catch_up
+from pipeline.mail.models import Letter
 from sessions.takeaways.batches import set_waiting
 
-from .digests import write_digests
-
-log = logging.getLogger(__name__)
+# So many letters are worth a worker of their own, up to so many workers.
+LETTERS_A_WORKER = 50
+WORKERS = 8
 
 
 @dataclass(frozen=True)
 class Swept:
     """What a round did."""
 
-    leads: int
-    digests: int
+    rounds: int
+    jobs: int
     letters: int
     takeaways: int
 
 
 def sweep(now: datetime) -> Swept:
-    """Do what is due at ``now``; any number of rounds may run at once.
+    """Do what is due at ``now``; any number of calls may run at once.
 
-    First what the new day changes, then the digests that tell of it, then their letters; last the
-    takeaways that were asked for together.
+    First the rounds of the teams' days, then the jobs that they and others have planned, then the
+    letters that these have written; last the takeaways that were asked for together.
     """
-    leads = 0
-    for team in Team.objects.order_by("pk"):
-        try:
-            leads += catch_up(team, now)
-        except Exception:
-            log.exception("team %s was not brought up to date", team.pk)
-    return Swept(leads, write_digests(now), deliver(now), set_waiting(now))
+    plan_rounds(now)
+    rounds = run_rounds(now)
+    jobs, letters = drain(now)
+    return Swept(rounds, jobs, letters, set_waiting(now))
+
+
+def drain(now: datetime) -> tuple[int, int]:
+    """Do the jobs and send the letters that wait; returns how many of each."""
+    return run_jobs(now), deliver(now)
+
+
+def share_out(now: datetime) -> None:
+    """Wake more workers where one would be at it for long; they share what waits by claims."""
+    most = LETTERS_A_WORKER * WORKERS
+    waiting = Letter.objects.waiting(now).values("pk")[:most].count()
+    if waiting > LETTERS_A_WORKER:
+        ring(waiting // LETTERS_A_WORKER)

@@ -1,4 +1,4 @@
-"""Celery's way to the round of due work."""
+"""Celery's way to due work. A message only wakes a worker: what is due is found in rows."""
 
 from celery import shared_task
 
@@ -9,5 +9,13 @@ from . import sweep as rounds
 
 @shared_task(name="pipeline.followups.tasks.sweep")
 def sweep() -> None:
-    """Do what is due now."""
-    rounds.sweep(moment.now())
+    """Do what is due now, and share out what is much."""
+    now = moment.shared()
+    rounds.share_out(now)
+    rounds.sweep(now)
+
+
+@shared_task(name="pipeline.followups.tasks.drain")
+def drain() -> None:
+    """Do the jobs and send the letters that wait now."""
+    rounds.drain(moment.shared())

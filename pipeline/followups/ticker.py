@@ -9,6 +9,7 @@ from datetime import datetime
 
 from django.db import connections
 
+from pipeline.claims.waking import bell
 from pipeline.clock import moment
 
 from .sweep import sweep
@@ -33,15 +34,18 @@ class Ticker:
     def stop(self) -> None:
         """Let the round that runs end, and return when it has."""
         self._stopped.set()
+        bell.set()
         if self._thread.is_alive():
             self._thread.join()
 
     def _run(self) -> None:
         while not self._stopped.is_set():
             try:
-                self._work(moment.now())
+                self._work(moment.shared())
             except Exception:
                 log.exception("a round of due work failed; the next one tries again")
             finally:
                 connections.close_all()
-            self._stopped.wait(self._seconds)
+            # Rung as soon as something is due, and to stop.
+            bell.wait(self._seconds)
+            bell.clear()

@@ -1,50 +1,82 @@
-"""Deliver waiting letters: claim one, hand it to a carrier outside any transaction, mark it."""
+"""Deliver waiting letters: claim one, hand it to a carrier outside any transaction, mark it.
+
+At least once, with the same Message-ID each time: a letter is doubled only where its worker ends,
+or the database stays away, between the server's acceptance and the mark.
+"""
 
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from datetime import datetime
-from typing import Protocol
+from threading import Event
 
-from .models import Letter
+from django.conf import settings
+from django.db import DatabaseError, connection
+
+from pipeline.clock.moment import running_from
+
+from .carriers import Carrier, Kept, RefusedForGood
+from .models import Letter, StoppedAddress, Stops
+from .smtp import Smtp
 
 log = logging.getLogger(__name__)
 
-# So many letters a round; the next round takes the rest.
-BATCH = 500
+# So many letters a call; the next one takes the rest.
+MOST = 500
+# Seconds until the mark of a letter that has gone out is tried again: a database that restarts
+# is back within them, and the letter is not sent twice.
+PATIENCE = (0.5, 1.0, 2.0, 4.0, 8.0)
 
 
-class Carrier(Protocol):
-    """Takes a letter on its way; raises where it could not."""
-
-    def carry(self, letter: Letter) -> None: ...
-
-
-class Kept:
-    """Keeps letters in the app, where the pages of letters show them: nothing leaves it."""
-
-    def carry(self, letter: Letter) -> None:
-        """Do nothing: the row is the letter."""
+def carrier_of_settings() -> Carrier:
+    """Return the carrier that EMAIL_URL names; without it letters are kept in the app."""
+    return Smtp(settings.MAIL_SERVER) if settings.MAIL_SERVER else Kept()
 
 
-def deliver(now: datetime, carrier: Carrier | None = None) -> int:
+def deliver(now: datetime, carrier: Carrier | None = None, *, most: int = MOST) -> int:
     """Send every letter that waits at ``now``; returns how many were sent.
 
-    A letter that its carrier refuses stays, and is tried again once its claim has run out; it
-    holds up no other.
+    A letter that its carrier refuses is tried again later, and holds up no other.
     """
-    carrier = carrier or Kept()
-    # The often refused go last: they would crowd a round out.
-    rows = Letter.objects.waiting(now).order_by("attempts", "due_at", "pk")
-    waiting = rows.values_list("pk", flat=True)
+    clock = running_from(now)
+    carrier = carrier or carrier_of_settings()
     sent = 0
-    for pk in list(waiting[:BATCH]):
-        try:
-            letter = Letter.objects.claim(pk, now=now)
+    try:
+        for _ in range(most):
+            letter = Letter.objects.claim_next(now=clock())
             if letter is None:
-                continue
-            carrier.carry(letter)
-            sent += letter.mark_sent(now=now)
-        except Exception:
-            log.exception("letter %s was not sent", pk)
+                break
+            sent += _send(letter, carrier, clock)
+    finally:
+        carrier.close()
     return sent
+
+
+def _send(letter: Letter, carrier: Carrier, clock: Callable[[], datetime]) -> bool:
+    if letter.stops == Stops.LETTERS and StoppedAddress.objects.has(letter.team, letter.to):
+        letter.finish(withheld_at=clock())
+        return False
+    try:
+        carrier.carry(letter)
+    except RefusedForGood as refused:
+        log.warning("letter %s was refused for good", letter.pk)
+        letter.give_up(now=clock(), error=str(refused))
+        return False
+    except Exception as error:
+        # The words of a mail server may name people: they are for the team's owner, not the log.
+        log.warning("letter %s was not sent: %s", letter.pk, type(error).__name__)
+        letter.try_again(now=clock(), error=str(error) or type(error).__name__)
+        return False
+    return _mark_sent(letter, clock)
+
+
+def _mark_sent(letter: Letter, clock: Callable[[], datetime]) -> bool:
+    for pause in PATIENCE:
+        try:
+            return letter.finish(sent_at=clock())
+        except DatabaseError:
+            log.warning("letter %s was sent; the database takes no mark yet", letter.pk)
+            connection.close()
+            Event().wait(pause)
+    return letter.finish(sent_at=clock())

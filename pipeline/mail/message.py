@@ -7,8 +7,11 @@ from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 
+from django.conf import settings
+
 from .models import Letter
 from .outbox import message_id, own_host
+from .stopping import stop_link
 
 
 def calendar_method(letter: Letter) -> str:
@@ -27,6 +30,13 @@ def message_of(letter: Letter) -> EmailMessage:
     message["Subject"] = letter.subject
     message["Date"] = letter.due_at
     message["Message-ID"] = message_id(letter)
+    if letter.by is None:
+        # RFC 3834, 5: nobody wrote it, so no program should answer it.
+        message["Auto-Submitted"] = "auto-generated"
+    if letter.stops:
+        # RFC 2369, 3.2, and RFC 8058, 3.1
+        message["List-Unsubscribe"] = f"<{stop_link(letter)}>"
+        message["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
     message.set_content(letter.text)
     if letter.html:
         message.add_alternative(letter.html, subtype="html")
@@ -43,7 +53,7 @@ def message_of(letter: Letter) -> EmailMessage:
 
 def _sender(letter: Letter) -> Address:
     name = f"{letter.by}, {letter.team}" if letter.by is not None else str(letter.team)
-    return _address(name, f"letters@{own_host()}")
+    return _address(name, settings.EMAIL_FROM or f"letters@{own_host()}")
 
 
 def _address(name: str, email: str) -> Address:

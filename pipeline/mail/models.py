@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import uuid
-from datetime import datetime, timedelta
-from typing import Any
+from collections.abc import Collection
+from datetime import datetime
+from hashlib import sha256
+from typing import Any, ClassVar
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Q
 
-from pipeline.teams.models import Member, Role, TeamOwned, TeamQuerySet
-
-# Must stay well above any time-out of the mail server.
-LEASE = timedelta(minutes=5)
+from pipeline.claims.due import Due, DueRows
+from pipeline.teams.models import Member, Role, Team, TeamOwned, TeamQuerySet
 
 
-class LetterQuerySet(TeamQuerySet["Letter"]):
+class LetterQuerySet(DueRows, TeamQuerySet["Letter"]):
     """Letters by what they are looked up for."""
 
     def for_outbox(self) -> LetterQuerySet:
@@ -30,25 +29,22 @@ class LetterQuerySet(TeamQuerySet["Letter"]):
         rows = self.filter(team=member.team_id)
         return rows if member.may(Role.OWNER) else rows.filter(Q(member=member) | Q(by=member))
 
-    def waiting(self, now: datetime) -> LetterQuerySet:
-        """Return letters that are due and that no worker holds."""
-        return self.filter(
-            Q(claimed_until=None) | Q(claimed_until__lte=now), sent_at=None, due_at__lte=now
-        )
 
-    def claim(self, pk: int, *, now: datetime) -> Letter | None:
-        """Take one waiting letter for this worker; ``None`` if another was quicker."""
-        token = uuid.uuid4()
-        taken = (
-            self.waiting(now)
-            .filter(pk=pk)
-            .update(claim=token, claimed_until=now + LEASE, attempts=F("attempts") + 1)
-        )
-        return self.get(pk=pk, claim=token) if taken else None
+class Stops(models.TextChoices):
+    """The lists that an addressee may leave: those of members, and letters to contacts."""
+
+    DIGEST = "digest", "the daily digest"
+    REVIEW = "review", "the weekly review"
+    REMINDERS = "reminders", "reminders of sessions"
+    NOTES = "notes", "notes of returns and of money that arrived"
+    LETTERS = "letters", "letters"
 
 
-class Letter(TeamOwned):
+class Letter(TeamOwned, Due):
     """One letter to one address."""
+
+    # On average the waits add up to more than four days, as RFC 5321, 4.5.4.1, has a sender try.
+    tries: ClassVar[int] = 28
 
     # Says what the letter is about; the same cause never makes a second letter.
     key = models.CharField(max_length=200)
@@ -62,27 +58,63 @@ class Letter(TeamOwned):
     html = models.TextField(blank=True)
     # A calendar file that goes with it (RFC 6047); empty: none.
     calendar = models.TextField(blank=True)
-    due_at = models.DateTimeField()
-    attempts = models.PositiveSmallIntegerField(default=0)
-    # NULL: no worker has it. A claim that has run out may be taken over.
-    claim = models.UUIDField(null=True)
-    claimed_until = models.DateTimeField(null=True)
+    # The list to which it belongs; empty: to none, so it can't be stopped.
+    stops = models.CharField(max_length=9, choices=Stops, blank=True)
     # NULL: not sent yet.
     sent_at = models.DateTimeField(null=True)
+    # NULL: not held back. Else its addressee had asked for no more before it went out.
+    withheld_at = models.DateTimeField(null=True)
 
     objects: Any = LetterQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["team", "key"], name="letter_unique")]
         indexes = [
-            models.Index(fields=["due_at"], condition=Q(sent_at=None), name="letter_waiting"),
+            models.Index(
+                fields=["next_attempt_at"],
+                condition=Q(next_attempt_at__isnull=False),
+                name="letter_waiting",
+            ),
             models.Index(fields=["team", "-due_at"], name="letter_outbox"),
         ]
 
     def __str__(self) -> str:
         return self.subject
 
-    def mark_sent(self, *, now: datetime) -> bool:
-        """Record that this claim sent the letter; False where the claim was lost meanwhile."""
-        rows = type(self).objects.filter(pk=self.pk, claim=self.claim, sent_at=None)
-        return bool(rows.update(sent_at=now, claimed_until=None))
+
+def digest_of(address: str) -> str:
+    """Return by what an address is known without being kept: the SHA-256 of it, caseless."""
+    return sha256(address.strip().casefold().encode()).hexdigest()
+
+
+class StoppedAddressQuerySet(TeamQuerySet["StoppedAddress"]):
+    """Addresses to which no more letters go."""
+
+    def has(self, team: Team, address: str) -> bool:
+        """Tell whether this address asked ``team`` for no more letters."""
+        return bool(self.of(team, [address]))
+
+    def of(self, team: Team, addresses: Collection[str]) -> dict[str, datetime]:
+        """Return those of these addresses, as given, that asked for no more, and since when."""
+        known = {digest_of(address): address for address in addresses if address}
+        rows = self.for_team(team).filter(address__in=list(known))
+        return {known[row.address]: row.stopped_at for row in rows}
+
+
+class StoppedAddress(TeamOwned):
+    """Somebody who asked a team for no more letters; outlives the contact, and any merge."""
+
+    address = models.CharField(max_length=64)
+    stopped_at = models.DateTimeField()
+    # Who wrote it down for them; NULL: they did so themselves.
+    by = models.ForeignKey("teams.Member", models.SET_NULL, null=True, related_name="+")
+
+    objects: Any = StoppedAddressQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["team", "address"], name="stopped_address_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"stopped on {self.stopped_at:%Y-%m-%d}"

@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 
+from pipeline.claims.waking import wake
 from pipeline.teams.models import Member, Team
 
 from .models import Letter
@@ -26,10 +27,14 @@ def write(
     calendar: str = "",
     member: Member | None = None,
     by: Member | None = None,
+    stops: str = "",
 ) -> Letter:
-    """Store a letter to be sent at ``due_at``; of one cause (``key``) there is only ever one."""
+    """Store a letter to be sent at ``due_at``; of one cause (``key``) there is only ever one.
+
+    ``stops`` names the list that its addressee may leave by it (``Stops``); empty: none.
+    """
     letter: Letter
-    letter, _ = Letter.objects.get_or_create(
+    letter, new = Letter.objects.get_or_create(
         team=team,
         key=key,
         defaults={
@@ -41,9 +46,13 @@ def write(
             "html": html,
             "calendar": calendar,
             "by": by,
+            "stops": stops,
             "due_at": due_at,
+            "next_attempt_at": due_at,
         },
     )
+    if new:
+        wake()
     return letter
 
 

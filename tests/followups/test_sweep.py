@@ -7,12 +7,13 @@ import pytest
 from django.core.management import call_command
 
 from pipeline.clock import moment
-from pipeline.followups import sweep as rounds
 from pipeline.followups import tasks
 from pipeline.followups.models import Digest, FollowUp
 from pipeline.followups.plans import ensure_plan
 from pipeline.followups.sweep import sweep
 from pipeline.followups.ticker import Ticker
+from pipeline.jobs import running
+from pipeline.jobs.models import Job
 from pipeline.mail.models import Letter
 from tests.conftest import NOW
 from tests.factories import DecisionFactory, FollowUpFactory, LeadFactory
@@ -26,9 +27,12 @@ def due(cast):
 
 @pytest.mark.django_db
 def test_a_round_writes_what_is_due_and_delivers_it(due):
-    assert (sweep(NOW).digests, Letter.objects.filter(sent_at=NOW).count()) == (2, 2)
+    done = sweep(NOW)
+    # In New York it is not eight yet: its morning waits.
+    assert (done.rounds, done.jobs, done.letters) == (3, 4, 2)
+    assert Letter.objects.filter(sent_at=NOW).count() == 2
     again = sweep(NOW)
-    assert (again.leads, again.digests, again.letters) == (0, 0, 0)
+    assert (again.rounds, again.jobs, again.letters) == (0, 0, 0)
 
 
 @pytest.mark.django_db
@@ -48,24 +52,25 @@ def test_a_fact_entered_ahead_counts_when_its_day_has_come(cast):
 def test_a_team_that_fails_holds_up_neither_the_others_nor_the_letters(
     cast, due, monkeypatch, caplog
 ):
-    whole = rounds.catch_up
+    whole = running.handlers()
 
-    def broken(team, now):
-        if team == cast.team:
+    def broken(job, now):
+        if job.team == cast.team:
             raise RuntimeError("a bad row")
-        return whole(team, now)
+        whole["catch up"](job, now)
 
-    monkeypatch.setattr(rounds, "catch_up", broken)
+    monkeypatch.setattr(running, "handlers", lambda: {**whole, "catch up": broken})
     LeadFactory(team=cast.other_team)
     assert sweep(NOW).letters == 2
-    assert "was not brought up to date" in caplog.text
+    stuck = Job.objects.stuck().get()
+    assert (stuck.team, stuck.last_error) == (cast.team, "RuntimeError: a bad row")
 
 
 @pytest.mark.django_db
 def test_the_command_says_what_it_did(due, capsys):
     call_command("sweep")
     assert capsys.readouterr().out == (
-        "0 leads brought up to date, 2 digests written, 2 letters delivered.\n"
+        "3 rounds begun, 4 jobs done, 2 letters delivered, 0 takeaways set.\n"
     )
 
 
@@ -91,7 +96,7 @@ def test_of_many_rounds_at_once_each_digest_and_letter_is_made_once(due, cast, c
     assert not caplog.records
     assert Digest.objects.filter(team=cast.team).count() == 2
     assert list(Letter.objects.values_list("attempts", flat=True)) == [1, 1]
-    assert sum(round.digests for round in done) == 2
+    assert sum(round.jobs for round in done) == 4
     assert sum(round.letters for round in done) == 2
 
 
@@ -110,7 +115,7 @@ def test_the_ticker_works_at_once_and_again_and_ends_its_round_when_stopped(due)
         ticker.start()
         assert twice.wait(timeout=30)
         ticker.stop()
-    assert rounds_done[0].digests == 2
+    assert rounds_done[0].letters == 2
     assert not any(thread.name == "ticker" for thread in threading.enumerate())
 
 

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 
+from pipeline.claims.due import LEASE
 from pipeline.mail.delivery import deliver
-from pipeline.mail.models import LEASE, Letter
+from pipeline.mail.models import Letter
 from tests.conftest import NOW
 from tests.mail.letters import letter_to
 
@@ -16,6 +17,9 @@ class Carried:
 
     def __init__(self, refuses=()):
         self.subjects, self.refuses, self.in_transaction = [], refuses, []
+
+    def close(self):
+        pass
 
     def carry(self, letter):
         self.in_transaction.append(connection.in_atomic_block)
@@ -56,39 +60,38 @@ def test_no_transaction_is_open_while_a_letter_is_carried(cast):
 
 
 @pytest.mark.django_db
-def test_one_that_is_refused_holds_up_no_other_and_is_tried_again_after_its_claim(cast):
+def test_one_that_is_refused_holds_up_no_other_and_is_tried_again_after_a_minute(cast):
     letter_to(cast.member, subject="bad")
     letter_to(cast.owner, subject="good", key="second")
     assert deliver(NOW, Carried(refuses=["bad"])) == 1
 
     carrier = Carried()
-    assert deliver(NOW + LEASE - timedelta(seconds=1), carrier) == 0
-    assert deliver(NOW + LEASE, carrier) == 1
+    assert deliver(NOW + timedelta(seconds=29), carrier) == 0
+    assert deliver(NOW + timedelta(minutes=1), carrier) == 1
     assert carrier.subjects == ["bad"]
     assert Letter.objects.get(subject="bad").attempts == 2
 
 
 @pytest.mark.django_db
 def test_those_that_are_refused_again_and_again_crowd_no_round_out(cast, monkeypatch):
-    monkeypatch.setattr("pipeline.mail.delivery.BATCH", 1)
     letter_to(cast.member, subject="bad")
     carrier = Carried(refuses=["bad"])
-    deliver(NOW, carrier)
+    deliver(NOW, carrier, most=1)
     letter_to(cast.owner, subject="good", key="second", due_at=NOW + LEASE)
-    assert deliver(NOW + LEASE, carrier) == 1
+    assert deliver(NOW + LEASE, carrier, most=2) == 1
 
 
 @pytest.mark.django_db
 def test_who_lost_its_claim_does_not_mark_the_letter(cast):
-    letter = letter_to(cast.member)
-    slow = Letter.objects.claim(letter.pk, now=NOW)
-    quick = Letter.objects.claim(letter.pk, now=NOW + LEASE)
-    assert slow.mark_sent(now=NOW + LEASE) is False
-    assert quick.mark_sent(now=NOW + LEASE) is True
+    letter_to(cast.member)
+    slow = Letter.objects.claim_next(now=NOW)
+    quick = Letter.objects.claim_next(now=NOW + LEASE)
+    assert slow.finish(sent_at=NOW + LEASE) is False
+    assert quick.finish(sent_at=NOW + LEASE) is True
 
 
 @pytest.mark.django_db
 def test_of_two_workers_one_gets_a_letter(cast):
-    letter = letter_to(cast.member)
-    assert Letter.objects.claim(letter.pk, now=NOW) is not None
-    assert Letter.objects.claim(letter.pk, now=NOW) is None
+    letter_to(cast.member)
+    assert Letter.objects.claim_next(now=NOW) is not None
+    assert Letter.objects.claim_next(now=NOW) is None

@@ -9,11 +9,11 @@ from pipeline.followups.sweep import sweep
 
 
 class Command(BaseCommand):
-    help = "Do what is due now: bring leads up to date, write digests, deliver letters."
+    help = "Do what is due now: begin the day's rounds, do jobs, deliver letters, set takeaways."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        done = sweep(moment.now())
+        done = sweep(moment.shared())
         self.stdout.write(
-            f"{done.leads} leads brought up to date, {done.digests} digests written, "
-            f"{done.letters} letters delivered."
+            f"{done.rounds} rounds begun, {done.jobs} jobs done, "
+            f"{done.letters} letters delivered, {done.takeaways} takeaways set."
         )
