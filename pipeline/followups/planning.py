@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from django.utils.dateformat import format as date_words
 
@@ -34,6 +34,8 @@ class Fact:
     # Nothing due before this day is wanted; None: everything is.
     plan_from: date | None = None
     recorded_by: int | None = None
+    # None: before every edition of the plan that somebody made.
+    recorded_at: datetime | None = None
 
     @property
     def key(self) -> str:
@@ -54,6 +56,39 @@ class Fact:
 
 
 @dataclass(frozen=True)
+class Edition:
+    """A plan as it stood after one change."""
+
+    number: int
+    steps: Sequence[PlanStep]
+    # None: it holds from the start.
+    made_at: datetime | None = None
+    # The day since which it holds for facts recorded before it was made; None: it does not.
+    everywhere_from: date | None = None
+
+    def since(self, fact: Fact) -> date | None:
+        """Return the day since which an older ``fact`` goes by it; ``None`` for a newer one."""
+        return self.everywhere_from if self._is_newer_than(fact) else None
+
+    def holds_for(self, fact: Fact) -> bool:
+        """Tell whether it was there when ``fact`` was recorded, or holds everywhere since."""
+        return self.everywhere_from is not None or not self._is_newer_than(fact)
+
+    def asks(self, key: str) -> bool:
+        """Tell whether step and turn in a follow-up's ``key`` are part of it."""
+        told = step_of(key)
+        return told is not None and any(
+            (step.trigger, step.position) == told[:2] and told[2] <= step.times
+            for step in self.steps
+        )
+
+    def _is_newer_than(self, fact: Fact) -> bool:
+        if self.made_at is None:
+            return False
+        return fact.recorded_at is None or fact.recorded_at < self.made_at
+
+
+@dataclass(frozen=True)
 class Wanted:
     """One follow-up that the plan asks for."""
 
@@ -62,11 +97,24 @@ class Wanted:
     turn: int
     action: str
     due_on: date
+    # Of a fact older than the plan: since when it goes by it.
+    since: date | None = None
 
     @property
     def key(self) -> str:
         """What tells this follow-up from the lead's others: fact, step and turn."""
         return f"{self.fact.key}|{self.position}|{self.turn}"
+
+    def day(self, planned_on: date | None, calendar: WorkCalendar) -> date | None:
+        """Return its day, where it is now planned for ``planned_on`` (``None``: not yet there).
+
+        What a changed plan would have asked before it held for the fact is not asked any more
+        (``None``); what is there already is due on the day of the change, and stays late if it
+        was late before.
+        """
+        if self.since is None or self.due_on >= self.since:
+            return self.due_on
+        return calendar.on_or_after(min(planned_on, self.since)) if planned_on else None
 
 
 def fact_key(key: str) -> str:
@@ -74,30 +122,51 @@ def fact_key(key: str) -> str:
     return key.rsplit("|", 2)[0]
 
 
+def step_of(key: str) -> tuple[str, int, int] | None:
+    """Return trigger, the step's lasting number and turn from a follow-up's key.
+
+    ``None`` for one that was added by hand.
+    """
+    parts = key.rsplit("|", 2)
+    if len(parts) < 3 or not (parts[1].isdecimal() and parts[2].isdecimal()):
+        return None
+    return key.partition("|")[0], int(parts[1]), int(parts[2])
+
+
 def in_words(day: date) -> str:
     """Return a day as a sentence holds it: ``3 Mar 2026``."""
     return date_words(day, "j M Y")
 
 
-def plan(facts: Sequence[Fact], steps: Iterable[PlanStep], calendar: WorkCalendar) -> list[Wanted]:
-    """Return the follow-ups that ``steps`` ask for after ``facts``, in order of their days.
+def edition_of(fact: Fact, editions: Iterable[Edition]) -> Edition | None:
+    """Return the edition that ``fact`` goes by: the newest that holds for it."""
+    holding = [edition for edition in editions if edition.holds_for(fact)]
+    return max(holding, key=lambda edition: edition.number, default=None)
+
+
+def plan(
+    facts: Sequence[Fact], editions: Sequence[Edition], calendar: WorkCalendar
+) -> list[Wanted]:
+    """Return the follow-ups that a plan asks for after ``facts``, in order of their days.
 
     Every due day is a working day. What a later fact has made needless is left out.
     """
-    by_trigger: dict[str, list[PlanStep]] = {}
-    for step in steps:
-        by_trigger.setdefault(step.trigger, []).append(step)
-
     wanted: dict[str, Wanted] = {}
     for fact in facts:
-        if needless(fact, facts):
+        edition = edition_of(fact, editions)
+        if edition is None or needless(fact, facts):
             continue
-        for step in by_trigger.get(fact.trigger, []):
+        since = edition.since(fact)
+        for step in edition.steps:
+            if step.trigger != fact.trigger:
+                continue
             for turn in range(1, step.times + 1):
                 due = due_day(fact, step, turn, calendar)
-                if due is None or (fact.plan_from and due < fact.plan_from):
+                if due is None:
                     continue
-                item = Wanted(fact, step.position, turn, step.action, due)
+                if fact.plan_from and due < fact.plan_from and not (since and due < since):
+                    continue
+                item = Wanted(fact, step.position, turn, step.action, due, since)
                 wanted.setdefault(item.key, item)
     return sorted(wanted.values(), key=lambda item: (item.due_on, item.key))
 

@@ -9,6 +9,7 @@ from django.db import transaction
 from pipeline.teams.models import Team
 
 from .models import PlanEdition, PlanStep, Trigger, Unit
+from .planning import Edition
 
 # (trigger, what to do, count, unit, times)
 DEFAULT: list[tuple[Trigger, str, int, Unit, int]] = [
@@ -47,6 +48,22 @@ def ensure_plan(team: Team) -> None:
             unit=unit,
             times=times,
         )
+
+
+def in_force(team: Team) -> list[Edition]:
+    """Return the editions by which facts of the team can go, the newest first; two queries.
+
+    Those before the newest that holds everywhere, or from the start, are history.
+    """
+    return [
+        Edition(
+            number=row.number,
+            steps=list(row.steps.all()),
+            made_at=row.made_at,
+            everywhere_from=team.today(row.everywhere_at) if row.everywhere_at else None,
+        )
+        for row in PlanEdition.objects.in_force(team).prefetch_related("steps")
+    ]
 
 
 def when(step: PlanStep) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -14,10 +14,23 @@ from pipeline.leads.models import ENDS_WORK, Decision, DecisionKind, Funding, Le
 from pipeline.teams.models import Team
 from sessions.models import Deliverable, DiscoverySession, State
 
-from .models import FollowUp, FollowUpState, PlanStep, Trigger
-from .planning import FOLLOWED_BY, Fact, Wanted, ended_by, fact_key, needless, plan
+from .models import FollowUp, FollowUpState, Trigger
+from .planning import (
+    FOLLOWED_BY,
+    Edition,
+    Fact,
+    Wanted,
+    edition_of,
+    ended_by,
+    fact_key,
+    in_words,
+    needless,
+    plan,
+)
+from .plans import in_force
 
 NO_LONGER = "no longer applies"
+PLAN_CHANGED = "the plan changed on"
 
 CHANGED_BY_PLAN = (
     "key",
@@ -50,27 +63,40 @@ def facts_of(team: Team, lead_ids: Collection[int], today: date) -> dict[int, Kn
         only |= {"lead__in": list(found), f"{day}__lte": today}
         of_these = table.objects.for_team(team).filter(**only)
         return of_these.order_by(day, "pk").values_list(
-            "lead_id", day, "plan_from", "recorded_by_id", *columns
+            "lead_id", day, "plan_from", "recorded_by_id", "recorded_at", *columns
         )
 
-    for lead, day, since, by, marked_by, title in rows(
-        Deliverable, "sent_on", "marked_by_id", "title"
+    for lead, day, since, by, at, marked_by, marked_at, title in rows(
+        Deliverable, "sent_on", "marked_by_id", "marked_at", "title"
     ):
-        by = marked_by or by
         found[lead].facts.append(
-            Fact(Trigger.DELIVERABLE_SENT, day, title, plan_from=since, recorded_by=by)
+            Fact(
+                Trigger.DELIVERABLE_SENT,
+                day,
+                title,
+                plan_from=since,
+                recorded_by=marked_by or by,
+                recorded_at=marked_at or at,
+            )
         )
-    for lead, day, since, by, marked_by in rows(
-        DiscoverySession, "day", "marked_by_id", state=State.MISSED
+    for lead, day, since, by, at, marked_by, marked_at in rows(
+        DiscoverySession, "day", "marked_by_id", "marked_at", state=State.MISSED
     ):
-        by = marked_by or by
         found[lead].facts.append(
-            Fact(Trigger.SESSION_MISSED, day, plan_from=since, recorded_by=by)
+            Fact(
+                Trigger.SESSION_MISSED,
+                day,
+                plan_from=since,
+                recorded_by=marked_by or by,
+                recorded_at=marked_at or at,
+            )
         )
-    for lead, day, since, by in rows(Proposal, "sent_on"):
-        found[lead].facts.append(Fact(Trigger.PROPOSAL_SENT, day, plan_from=since, recorded_by=by))
-    for lead, day, since, by, kind, expected, at in rows(
-        Decision, "day", "kind", "funding_expected_on", "recorded_at"
+    for lead, day, since, by, at in rows(Proposal, "sent_on"):
+        found[lead].facts.append(
+            Fact(Trigger.PROPOSAL_SENT, day, plan_from=since, recorded_by=by, recorded_at=at)
+        )
+    for lead, day, since, by, at, kind, expected in rows(
+        Decision, "day", "kind", "funding_expected_on"
     ):
         fact = Fact(
             kind,
@@ -78,13 +104,14 @@ def facts_of(team: Team, lead_ids: Collection[int], today: date) -> dict[int, Kn
             expected_on=expected if kind == DecisionKind.NO_BUDGET else None,
             plan_from=since,
             recorded_by=by,
+            recorded_at=at,
         )
         found[lead].facts.append(fact)
         if kind in ENDS_WORK:
             found[lead].recorded_at[fact.key] = at
-    for lead, day, since, by in rows(Funding, "arrived_on"):
+    for lead, day, since, by, at in rows(Funding, "arrived_on"):
         found[lead].facts.append(
-            Fact(Trigger.FUNDING_ARRIVED, day, plan_from=since, recorded_by=by)
+            Fact(Trigger.FUNDING_ARRIVED, day, plan_from=since, recorded_by=by, recorded_at=at)
         )
     return found
 
@@ -96,22 +123,9 @@ def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
     What a member has done or dropped stays as it is. Settling twice changes nothing; the number
     of queries does not depend on the number of leads.
     """
-    known = facts_of(team, lead_ids, team.today(now))
-    steps = list(PlanStep.objects.current(team))
-    calendar = team.calendar()
-    stored: dict[int, list[FollowUp]] = {pk: [] for pk in known}
-    rows = FollowUp.objects.for_team(team).filter(lead__in=list(known))
-    # Locked, so that nobody marks one done between the reading and the writing.
-    for row in rows.order_by("pk").select_for_update():
-        stored[row.lead_id].append(row)
-
-    made: list[FollowUp] = []
-    changed: list[FollowUp] = []
-    for pk, lead in known.items():
-        settled = Settled(team, pk, lead, stored[pk], now)
-        settled.run(steps, calendar)
-        made += settled.made
-        changed += settled.changed
+    compared = compare(team, lead_ids, now, lock=True)
+    made = [row for lead in compared for row in lead.made]
+    changed = [row for lead in compared for row in lead.changed]
     FollowUp.objects.bulk_create(made, ignore_conflicts=True, batch_size=500)
     # An upsert of rows that are there: ten times as quick as bulk_update's CASE for each value.
     FollowUp.objects.bulk_create(
@@ -121,6 +135,34 @@ def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
         update_fields=CHANGED_BY_PLAN,
         batch_size=500,
     )
+
+
+def compare(
+    team: Team,
+    lead_ids: Collection[int],
+    now: datetime,
+    *,
+    editions: Sequence[Edition] | None = None,
+    lock: bool = False,
+) -> list[Settled]:
+    """Return, lead by lead, what settling would make and change; nothing is written.
+
+    ``editions``: by which to plan; without them by those that the team has.
+    """
+    known = facts_of(team, lead_ids, team.today(now))
+    calendar = team.calendar()
+    stored: dict[int, list[FollowUp]] = {pk: [] for pk in known}
+    rows = FollowUp.objects.for_team(team).filter(lead__in=list(known)).order_by("pk")
+    # Locked, so that nobody marks one done between the reading and the writing.
+    for row in rows.select_for_update() if lock else rows:
+        stored[row.lead_id].append(row)
+    if editions is None:
+        # Read after the lock: who waited for a move of the open ones goes by what it told.
+        editions = in_force(team)
+    found = [Settled(team, pk, lead, stored[pk], now) for pk, lead in known.items()]
+    for settled in found:
+        settled.run(editions, calendar)
+    return found
 
 
 class Settled:
@@ -134,22 +176,27 @@ class Settled:
         self.by_hand = [row for row in stored if row.planned_on is None]
         self.planned = [row for row in stored if row.planned_on is not None]
         self.facts = {fact.key: fact for fact in known.facts}
+        self.before = {row.pk: (row.state, row.due_on) for row in stored}
         self.made: list[FollowUp] = []
         self.changed: list[FollowUp] = []
 
-    def run(self, steps: list[PlanStep], calendar: WorkCalendar) -> None:
+    def run(self, editions: Sequence[Edition], calendar: WorkCalendar) -> None:
         """Compare what is stored with what is wanted, and note what is to be written."""
-        wanted = {item.key: item for item in plan(self.known.facts, steps, calendar)}
+        wanted = {item.key: item for item in plan(self.known.facts, editions, calendar)}
         self._follow_corrections(wanted)
         stored = {row.key: row for row in self.planned}
         for key, item in wanted.items():
-            if key in stored:
-                self._keep(stored[key], item)
-            elif not self._answered(item):
-                self.made.append(self._new(item))
+            row = stored.get(key)
+            day = item.day(row.planned_on if row else None, calendar)
+            if day is None or (row is None and self._answered(item)):
+                continue
+            if row is None:
+                self.made.append(self._new(item, day))
+            else:
+                self._keep(row, day)
         for key, row in stored.items():
             if key not in wanted:
-                self._end(row, self._reason(row))
+                self._end(row, self._reason(row, editions))
         self._settle_by_hand()
 
     def _follow_corrections(self, wanted: dict[str, Wanted]) -> None:
@@ -176,39 +223,44 @@ class Settled:
             for row in self.planned
         )
 
-    def _new(self, item: Wanted) -> FollowUp:
+    def _new(self, item: Wanted, day: date) -> FollowUp:
         return FollowUp(
             team=self.team,
             lead_id=self.lead,
             key=item.key,
             action=item.action,
             because=item.fact.words,
-            due_on=item.due_on,
-            planned_on=item.due_on,
+            due_on=day,
+            planned_on=day,
             owner_id=self.known.owner or item.fact.recorded_by,
             created_at=self.now,
         )
 
-    def _keep(self, row: FollowUp, item: Wanted) -> None:
+    def _keep(self, row: FollowUp, day: date) -> None:
         if row.state == FollowUpState.ENDED:
             self._reopen(row)
-        if row.state == FollowUpState.OPEN and row.planned_on != item.due_on:
+        if row.state == FollowUpState.OPEN and row.planned_on != day:
             if row.due_on == row.planned_on:
-                row.due_on = item.due_on
-            row.planned_on = item.due_on
+                row.due_on = day
+            row.planned_on = day
             self._touch(row)
 
-    def _reason(self, row: FollowUp) -> str:
+    def _reason(self, row: FollowUp, editions: Sequence[Edition]) -> str:
         fact = self.facts.get(fact_key(row.key))
-        why = needless(fact, self.known.facts) if fact else ""
-        return why or f"{NO_LONGER}: {row.because}"
+        if fact and (why := needless(fact, self.known.facts)):
+            return why
+        edition = edition_of(fact, editions) if fact else None
+        if fact and edition and edition.made_at and not edition.asks(row.key):
+            return f"{PLAN_CHANGED} {in_words(edition.since(fact) or self.today)}"
+        return f"{NO_LONGER}: {row.because}"
 
     def _reasons(self, row: FollowUp) -> set[str]:
         """Return the reasons that still name a fact: the first that ended a row stays with it."""
         named = {fact.words for fact in self.known.facts}
-        return (
-            named | {f"{FOLLOWED_BY} {words}" for words in named} | {f"{NO_LONGER}: {row.because}"}
-        )
+        named |= {f"{FOLLOWED_BY} {words}" for words in named}
+        if row.reason.startswith(PLAN_CHANGED) and fact_key(row.key) in self.facts:
+            named.add(row.reason)
+        return named | {f"{NO_LONGER}: {row.because}"}
 
     def _settle_by_hand(self) -> None:
         """End what was added by hand before the work was over; re-open it if it is not."""

@@ -5,13 +5,18 @@ from __future__ import annotations
 from datetime import date
 
 from pipeline.followups.models import PlanStep
-from pipeline.followups.planning import Fact, Wanted
+from pipeline.followups.planning import Edition, Fact, Wanted
 
 
 def step(trigger, count, unit, *, times=1, position=1, action="Write"):
     return PlanStep(
         trigger=trigger, position=position, action=action, count=count, unit=unit, times=times
     )
+
+
+def by(steps: list[PlanStep]) -> list[Edition]:
+    """Return a plan of these steps that holds from the start."""
+    return [Edition(1, steps)]
 
 
 def fact(trigger, day, **rest):

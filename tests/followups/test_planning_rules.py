@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.clock.workdays import WorkCalendar
 from pipeline.followups.planning import needless, plan
-from tests.followups.planning import fact, step
+from tests.followups.planning import by, fact, step
 
 STEPS = [
     step(trigger, 5, "working days", action=trigger)
@@ -23,7 +23,7 @@ STEPS = [
 
 
 def wanted_of(*facts):
-    return {item.action for item in plan(facts, STEPS, WorkCalendar())}
+    return {item.action for item in plan(facts, by(STEPS), WorkCalendar())}
 
 
 @pytest.mark.parametrize("kind", ["engaged", "declined", "turned away"])
@@ -73,7 +73,7 @@ def test_a_proposal_after_the_decision_stands_beside_it():
 
 def test_of_two_equal_decisions_only_the_newer_is_followed():
     facts = [fact("no budget yet", "2026-01-05"), fact("no budget yet", "2026-03-03")]
-    (only,) = plan(facts, STEPS, WorkCalendar())
+    (only,) = plan(facts, by(STEPS), WorkCalendar())
     assert only.fact is facts[1]
 
 

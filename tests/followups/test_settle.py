@@ -280,8 +280,9 @@ def test_any_number_of_leads_takes_the_same_queries(team):
         "leads_proposal",
         "leads_decision",
         "leads_funding",
-        "followups_planstep",
         "followups_followup",
+        "followups_planedition",
+        "followups_planstep",
     ]
     one, many = leads(1), leads(6)
     made = [*reads, "followups_followup"]

@@ -6,6 +6,8 @@ from typing import Any
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from pipeline.teams.models import Team, TeamOwned, TeamQuerySet, Versioned
 
@@ -39,6 +41,13 @@ class PlanEditionQuerySet(TeamQuerySet["PlanEdition"]):
     def newest(self, team: Team) -> PlanEdition | None:
         """Return the edition that new facts follow; ``None``: the team has no plan."""
         return self.for_team(team).order_by("-number").first()
+
+    def in_force(self, team: Team) -> PlanEditionQuerySet:
+        """Return the newest that holds for every fact, and those after it; the newest first."""
+        rows = self.for_team(team).order_by("-number")
+        whole = rows.filter(Q(made_at=None) | ~Q(everywhere_at=None)).values("number")[:1]
+        least = Coalesce(models.Subquery(whole), 0)
+        return rows.filter(number__gte=least)
 
 
 class PlanEdition(TeamOwned):
