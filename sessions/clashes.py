@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 
 from pipeline.clock.zones import local_day, week_of
 from pipeline.leads.models import Lead
+from pipeline.teams.cover import cover_on
 from pipeline.teams.models import Member, Team
 from pipeline.teams.templatetags.show import minutes as in_words
 
@@ -80,9 +81,23 @@ def warnings_for_booking(
             f"{date_format(taken.span.ends.astimezone(zone), 'H:i')}."
             for who in taken.members
         )
+    warnings.extend(_absences(team, day, crew))
     also = DiscoverySession.objects.for_team(team).booked().filter(lead=lead, day__gte=day)
     if leaving_out is None and (booked := also.order_by("day").first()):
         warnings.append(
             f"{lead} already has a session booked for {date_format(booked.day, 'D j M Y')}."
         )
     return warnings
+
+
+def _absences(team: Team, day: date, crew: Collection[Member]) -> Iterator[str]:
+    """Tell who of ``crew`` is away on ``day``, and who stands in."""
+    if not crew:
+        return
+    cover = cover_on(team, day)
+    for member in crew:
+        if absence := cover.absences.get(member.pk):
+            by = cover.stand_in(member.pk)
+            who = f"{by} stands in" if by else "nobody stands in"
+            last = date_format(absence.last_day, "D j M Y")
+            yield f"{member} is away until {last}; {who}."

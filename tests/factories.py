@@ -18,8 +18,20 @@ from pipeline.leads.models import (
     Source,
 )
 from pipeline.results.models import ExchangeRate
+from pipeline.teams.models import Absence
 from sessions.models import Deliverable, DiscoverySession, Format, Offer, OfferedTime, Step
 from tests.conftest import NOW, TODAY
+
+
+class AbsenceFactory(factory.django.DjangoModelFactory):
+    """Days away, TODAY alone; pass ``member``, the team follows."""
+
+    class Meta:
+        model = Absence
+
+    team = factory.SelfAttribute("member.team")
+    first_day = TODAY
+    last_day = factory.SelfAttribute("first_day")
 
 
 class SourceFactory(factory.django.DjangoModelFactory):

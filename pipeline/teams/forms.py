@@ -91,6 +91,10 @@ class VersionedForm(forms.ModelForm):  # type: ignore[type-arg]
         data.setlist("take", [])
         self.data = data
 
+    def current(self) -> Any:
+        """Return the row as it is stored by now; ``None`` once somebody removed it."""
+        return type(self.instance)._base_manager.filter(pk=self.instance.pk).first()
+
     def compares_wholly(self) -> bool:
         """Tell whether each field stands for something stored, so that a difference is seen."""
         return all(name == "version" or name in self.stored for name in self.fields)

@@ -86,8 +86,7 @@ def edit_page(
 def _conflict(
     request: TeamRequest, form: VersionedForm, url: str, template: str, context: dict[str, Any]
 ) -> HttpResponse:
-    row: Versioned = form.instance
-    current = type(row)._base_manager.filter(pk=row.pk).first()
+    current: Versioned | None = form.current()
     if current is None:
         form.add_error(None, "Somebody removed this while you were writing. Yours is still below.")
         return render(request, template, {"form": form, **context}, status=409)

@@ -10,6 +10,7 @@ from pipeline.clock.workdays import country_codes, country_names
 from pipeline.clock.zones import zone_names
 from pipeline.teams.money import currencies
 
+from .days_off import DaysOffField
 from .forms import VersionedForm
 from .models import Team
 
@@ -55,6 +56,14 @@ class TeamForm(VersionedForm):
         choices=list(enumerate(WEEKDAYS)),
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Choose at least one working day."},
+    )
+    days_off = DaysOffField(
+        required=False,
+        label="Days off",
+        help_text=(
+            "Nobody works on these either. One line each: a day, or the first to the last, and "
+            "what it is, such as 2026-12-24 to 2027-01-01 Winter break."
+        ),
     )
     day_starts = forms.TimeField(
         label="Day starts",
@@ -104,6 +113,7 @@ class TeamForm(VersionedForm):
             "country",
             "subdivision",
             "working_days",
+            "days_off",
             "day_starts",
             "day_ends",
             "currency",

@@ -37,10 +37,13 @@ class TeamRequest(HttpRequest):
 TeamView = Callable[Concatenate[TeamRequest, P], HttpResponseBase]
 
 
-def door(*, needs: str = Role.READER) -> Callable[[TeamView[P]], Callable[..., HttpResponseBase]]:
+def door(
+    *, needs: str = Role.READER, own: bool = False
+) -> Callable[[TeamView[P]], Callable[..., HttpResponseBase]]:
     """Let a view be entered by members of the team named in the URL, and tell it which.
 
-    ``needs`` is the least role for the view as a whole; whatever it is, a reader may only read.
+    ``needs`` is the least role for the view as a whole; whatever it is, a reader may only read,
+    but for views that change nothing except what is the member's ``own``.
     The view gets ``request.team`` and ``request.member`` in place of the slug, and
     runs on the team's clock: days and hours typed into forms are local to it.
     """
@@ -53,7 +56,8 @@ def door(*, needs: str = Role.READER) -> Callable[[TeamView[P]], Callable[..., H
             member = Member.objects.at_door(request.user, slug).first()
             if member is None:
                 raise Http404
-            if not member.may(needs) or (request.method not in SAFE_METHODS and not member.writes):
+            writes = request.method not in SAFE_METHODS and not own
+            if not member.may(needs) or (writes and not member.writes):
                 raise PermissionDenied
             request.team, request.member = member.team, member
             with timezone.override(ZoneInfo(member.team.timezone)):

@@ -14,12 +14,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from pipeline.clock import moment
 
 from . import membership
+from .absences import listed, may_change
+from .days_off import in_words
 from .logo import ENDINGS, LogoForm, keep_logo, remove_logo
 from .models import Member, Role, Team
 from .pages import edit_page
 from .refused import Refused
 from .settings_form import WEEKDAYS, TeamForm
 from .tenancy import TeamRequest, door, fetch
+from .wanted import WantedForm
 
 # What else belongs to a team as a whole; pages of higher floors, by name.
 PLACES = {
@@ -42,11 +45,19 @@ def team(request: TeamRequest) -> HttpResponse:
 
 
 def _shown(request: TeamRequest) -> dict[str, Any]:
+    today = request.team.today(moment.now())
     return {
         "here": "team",
         "members": list(Member.objects.for_team(request.team).present().with_user()),
         "roles": Role.choices,
         "weekdays": [WEEKDAYS[day] for day in sorted(request.team.working_days)],
+        "days_off": in_words(request.team.days_off, today),
+        "absences": [
+            (absence, also_away, may_change(request.member, absence))
+            for absence, also_away in listed(request.team, today)
+        ],
+        "today": today,
+        "wanted": WantedForm(instance=request.member),
         "places": _places(request.team),
         "logo": LogoForm(initial={"replaces": request.team.logo.name or ""}),
     }
@@ -125,15 +136,18 @@ def remove(request: TeamRequest, pk: int) -> HttpResponse:
     return redirect("team", request.team.slug)
 
 
-@door()
+@door(own=True)
 @require_POST
-def digest(request: TeamRequest) -> HttpResponse:
-    """Switch one's own daily digest on or off, as the button said."""
-    wanted = request.POST.get("digest") == "on"
-    Member.objects.filter(pk=request.member.pk).update(wants_digest=wanted)
-    said = "You get the daily digest." if wanted else "You get no daily digest."
-    messages.success(request, said)
-    return redirect("team", request.team.slug)
+def wanted(request: TeamRequest) -> HttpResponse:
+    """Keep which letters one gets, as the boxes say."""
+    form = WantedForm(request.POST, instance=request.member)
+    # Boxes are ticked or not; nothing that could be posted is wrong.
+    if form.is_valid():
+        form.keep()
+    gets = request.member.gets
+    told = f"You get: {', '.join(gets)}." if gets else "You get no letters but those you ask for."
+    messages.success(request, told)
+    return redirect(reverse("team", args=[request.team.slug]) + "#letters")
 
 
 @door()

@@ -19,6 +19,7 @@ from pipeline.teams.models import Role
 from sessions.models import Batch, BatchItem, SharedTakeaway
 from tests.conftest import NOW, Cast
 from tests.factories import (
+    AbsenceFactory,
     ContactFactory,
     DecisionFactory,
     DeliverableFactory,
@@ -99,6 +100,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
         "letter": letter.pk,
         "sheet": sheet.pk,
+        "absence": AbsenceFactory(member=cast.member).pk,
         "rate": ExchangeRateFactory(team=team).pk,
         # who never signed in
         "member": join(team=team, email="nils@harbour.example", role=Role.READER).pk,

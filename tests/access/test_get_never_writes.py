@@ -46,5 +46,5 @@ def test_a_page_outside_any_team_writes_nothing(cast, sign_in, client, settings)
 
 def test_a_write_would_be_seen(cast, sign_in):
     browser = sign_in(cast.member)
-    path = address("digest", "harbour")
-    assert writes(lambda: browser.post(path, {"digest": "off"}))
+    path = address("wanted", "harbour")
+    assert writes(lambda: browser.post(path))

@@ -140,7 +140,11 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "team": (None, READ, READ_ONLY),
     "team-settings": (None, OWNERS_READ, OWNERS_EMPTY_FORM),
     "team-logo": (None, READ, OWNERS_EMPTY_FORM),
-    "digest": (None, "302 404 404 405 405 405", PRESSED),
+    # a reader, too, says which letters to get
+    "wanted": (None, "302 404 404 405 405 405", "302 404 404 302 302 302"),
+    "absence-new": (None, NO_READER, EMPTY_FORM),
+    "absence-edit": ("absence", NO_READER, EMPTY_FORM),
+    "absence-remove": ("absence", NO_READER, EMPTY_FORM),
     "member-role": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-remove": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-new": (None, OWNERS_READ, OWNERS_EMPTY_FORM),

@@ -86,6 +86,7 @@ def test_its_queries_are_these_however_much_is_due(cast, sign_in, url):
         "django_session",
         "teams_user",
         "teams_member",
+        "teams_absence",
         "followups_followup",  # counted
         "followups_followup",
         "discovery_deliverable",  # counted

@@ -1,9 +1,13 @@
 """The team's page and settings: owners edit, members and readers see."""
 
+from datetime import date
+
 import pytest
 from django.urls import reverse
 
+from pipeline.teams.days_off import written
 from pipeline.teams.models import Team
+from tests.factories import AbsenceFactory
 
 
 def settings_of(team: Team, **changes: object) -> dict[str, object]:
@@ -15,6 +19,7 @@ def settings_of(team: Team, **changes: object) -> dict[str, object]:
         "country": team.country,
         "subdivision": team.subdivision,
         "working_days": team.working_days,
+        "days_off": written(team.days_off),
         "currency": team.currency,
         "digest_hour": team.digest_hour,
         "weekly_free_minutes": team.weekly_free_minutes / 60,
@@ -38,8 +43,10 @@ def test_everybody_in_the_team_sees_its_members_and_settings(cast, sign_in, role
 
 def test_the_page_takes_as_many_queries_for_many_members(cast, sign_in, django_assert_num_queries):
     browser = sign_in(cast.reader)
-    # login session, user, member with team at the door, members with users
-    with django_assert_num_queries(4):
+    for day in (4, 5):
+        AbsenceFactory(member=cast.member, stand_in=cast.owner, first_day=date(2026, 3, day))
+    # login session, user, member with team at the door, members with users, absences
+    with django_assert_num_queries(5):
         browser.get(reverse("team", args=["harbour"]))
 
 
@@ -141,14 +148,3 @@ def test_free_hours_that_nobody_touched_come_back_to_the_same_minutes(minutes):
 
     field = HoursField(decimal_places=2)
     assert field.clean(field.prepare_value(minutes)) == minutes
-
-
-def test_a_member_switches_the_digest_off_and_on_and_twice_is_once(cast, sign_in):
-    browser = sign_in(cast.member)
-    url = reverse("digest", args=["harbour"])
-    for wanted in ("off", "off", "on", "on"):
-        assert browser.post(url, {"digest": wanted}).status_code == 302
-        cast.member.refresh_from_db()
-        assert cast.member.wants_digest is (wanted == "on")
-    cast.owner.refresh_from_db()
-    assert cast.owner.wants_digest

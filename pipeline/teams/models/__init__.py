@@ -1,7 +1,7 @@
 """People, teams, and what every row of a team has in common."""
 
 from .absence import Absence, stand_ins
-from .member import Member, Role
+from .member import LETTERS, Member, Role
 from .owned import Recorded, TeamOwned, TeamQuerySet
 from .submission import Submission
 from .team import Team
@@ -9,6 +9,7 @@ from .user import User
 from .versioned import Stale, Versioned
 
 __all__ = [
+    "LETTERS",
     "Absence",
     "Member",
     "Recorded",

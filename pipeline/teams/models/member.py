@@ -24,6 +24,11 @@ class Role(models.TextChoices):
     OWNER = "owner", "owner"
 
 
+# What the app writes of its own accord, by the names of the fields ``wants_…``. Those who only
+# read have no part but in the review.
+LETTERS = ("digest", "review", "reminders", "notes")
+LETTERS_OF_READERS = ("review",)
+
 RANK = {Role.READER: 0, Role.MEMBER: 1, Role.OWNER: 2}
 
 
@@ -48,6 +53,11 @@ class MemberQuerySet(TeamQuerySet["Member"]):
         """Return those who may own work: everyone present but readers."""
         return self.present().exclude(role=Role.READER)
 
+    def who_get(self, letter: str) -> MemberQuerySet:
+        """Return those who want one of ``LETTERS``, can read it, and have a part in it."""
+        rows = self.present() if letter in LETTERS_OF_READERS else self.who_write()
+        return rows.filter(**{f"wants_{letter}": True}, user__is_active=True)
+
     def with_user(self) -> MemberQuerySet:
         """Return members with their names at hand, in order of name."""
         return self.select_related("user").order_by("user__name", "user__email")
@@ -59,7 +69,7 @@ class Member(models.Model):
     team = models.ForeignKey(Team, models.CASCADE, related_name="members")
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=6, choices=Role, default=Role.MEMBER)
-    # Which letters of the app this member gets; a reader gets the review alone.
+    # Which of LETTERS this member wants.
     wants_digest = models.BooleanField(default=True)
     wants_review = models.BooleanField(default=True)
     wants_reminders = models.BooleanField(default=True)
@@ -83,3 +93,13 @@ class Member(models.Model):
     def writes(self) -> bool:
         """Whether this member may change the team's rows."""
         return self.may(Role.MEMBER)
+
+    @property
+    def may_get(self) -> tuple[str, ...]:
+        """Those of ``LETTERS`` in which this member has a part."""
+        return LETTERS if self.writes else LETTERS_OF_READERS
+
+    @property
+    def gets(self) -> list[str]:
+        """Those of ``LETTERS`` that this member gets."""
+        return [letter for letter in self.may_get if getattr(self, f"wants_{letter}")]

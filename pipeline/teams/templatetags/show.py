@@ -21,6 +21,12 @@ def day(value: date | None) -> str:
     return date_format(value, "D j M Y") if value else "—"
 
 
+@register.filter(name="to")
+def span(first: date, last: date) -> str:
+    """Show the days from one to another, as ``Tue 3 Mar 2026 to Fri 6 Mar 2026``; one alone."""
+    return day(first) if first == last else f"{day(first)} to {day(last)}"
+
+
 @register.filter
 def month(value: date | None) -> str:
     """Show a month as ``March 2026``; a dash for none."""
