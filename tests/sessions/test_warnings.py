@@ -8,7 +8,7 @@ from sessions.booking import cancel
 from sessions.clashes import warnings_for_booking, week_at
 from sessions.holding import hold
 from tests.conftest import NOW, TODAY
-from tests.factories import LeadFactory, SessionFactory
+from tests.factories import AbsenceFactory, LeadFactory, SessionFactory
 
 EIGHT = datetime(2026, 3, 3, 8, 0, tzinfo=UTC)
 
@@ -104,3 +104,25 @@ def test_a_session_that_is_moved_does_not_clash_with_itself(warned, cast, booked
 def test_a_second_session_ahead_with_the_same_lead_is_told(warned, booked):
     (warning,) = warned(EIGHT, lead=booked.lead)
     assert "already has a session booked" in warning
+
+
+def test_a_crew_member_who_is_away_that_day_is_named_with_who_stands_in(warned, cast):
+    AbsenceFactory(member=cast.owner, stand_in=cast.member, last_day=TODAY + timedelta(days=2))
+    crew = [cast.owner, cast.member]
+    assert warned(EIGHT, crew=crew) == [
+        "Olive Brandt is away until Thu 5 Mar 2026; Mateus Coelho stands in."
+    ]
+    assert warned(EIGHT + timedelta(days=3), crew=crew) == []
+    assert warned(EIGHT, crew=[cast.member]) == []
+    AbsenceFactory(member=cast.member)
+    assert [words.partition("; ")[2] for words in warned(EIGHT, crew=crew)] == [
+        "nobody stands in."
+    ] * 2
+
+
+def test_the_day_of_an_absence_is_the_teams(warned, cast):
+    cast.team.timezone = "Pacific/Auckland"
+    AbsenceFactory(member=cast.owner, first_day=TODAY + timedelta(days=1))
+    # Noon in UTC is the next day there.
+    assert len(warned(EIGHT + timedelta(hours=4), crew=[cast.owner])) == 1
+    assert warned(EIGHT, crew=[cast.owner]) == []
