@@ -54,6 +54,7 @@ INSTALLED_APPS = [
     "pipeline.teams",
     "pipeline.mail",
     "pipeline.jobs",
+    "pipeline.history",
     "pipeline.accounts",
     "pipeline.leads",
     "sessions.apps.SessionsConfig",
@@ -140,6 +141,31 @@ SESSION_COOKIE_AGE = 14 * 24 * 60 * 60
 SETTLE_WITH = [
     "sessions.standing.settle",
     "pipeline.followups.settling.settle",
+]
+
+# Of which tables every change is kept, with the fields whose changes say nothing: copies of what
+# follows from facts. Of all other rows of a team only what was removed is kept, for thirty days,
+# but for those of the second list: work in hand, receipts, and the history itself.
+HISTORY: dict[str, list[str]] = {
+    "teams.member": [],
+    "leads.lead": ["standing", "standing_since", "index_day", "index_format"],
+    "leads.contact": [],
+    "leads.decision": [],
+    "leads.proposal": [],
+    "leads.funding": [],
+    "leads.logentry": [],
+    "discovery.discoverysession": [],
+    "discovery.deliverable": [],
+    "followups.followup": ["planned_on"],
+}
+NO_HISTORY = [
+    "exchange.sheet",
+    "followups.digest",
+    "history.change",
+    "jobs.job",
+    "jobs.round",
+    "mail.letter",
+    "teams.submission",
 ]
 
 # What begins the rounds of a team's day, and what does the jobs of each kind; by name, as jobs lie

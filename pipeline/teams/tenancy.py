@@ -18,6 +18,9 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django_htmx.middleware import HtmxDetails
 
+from pipeline.clock import moment
+
+from .acting import acting
 from .models import Member, Role, Team
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -60,7 +63,10 @@ def door(
             if not member.may(needs) or (writes and not member.writes):
                 raise PermissionDenied
             request.team, request.member = member.team, member
-            with timezone.override(ZoneInfo(member.team.timezone)):
+            with (
+                timezone.override(ZoneInfo(member.team.timezone)),
+                acting(member=member.pk, now=moment.now()),
+            ):
                 return view(request, *args, **kwargs)
 
         entered.needs = needs  # type: ignore[attr-defined]

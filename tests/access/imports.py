@@ -15,6 +15,7 @@ FLOORS = {
     "pipeline.teams": 1,
     "pipeline.mail": 2,
     "pipeline.jobs": 2,
+    "pipeline.history": 2,
     "pipeline.accounts": 3,
     "pipeline.leads": 3,
     "pipeline.watching": 3,

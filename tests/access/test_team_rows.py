@@ -56,6 +56,7 @@ PINNED = {
     "followups.followup",
     "followups.planedition",
     "followups.planstep",
+    "history.change",
     "jobs.job",
     "jobs.round",
     "leads.contact",

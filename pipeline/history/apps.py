@@ -1,0 +1,16 @@
+from django.apps import AppConfig
+from django.db.backends.signals import connection_created
+from django.db.models.signals import post_migrate
+
+
+class HistoryConfig(AppConfig):
+    name = "pipeline.history"
+    label = "history"
+
+    def ready(self) -> None:
+        # Only now are the models there.
+        from .installing import answer_triggers, install
+
+        connection_created.connect(answer_triggers)
+        # Once a migrate, after the tables of all apps.
+        post_migrate.connect(install, sender=self)

@@ -1,0 +1,19 @@
+"""The way from a row's page to what was changed in it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.db import models
+from django.urls import reverse
+
+from pipeline.teams.models import Team
+
+register = template.Library()
+
+
+@register.inclusion_tag("history/_fold.html")
+def changes_of(row: models.Model, team: Team) -> dict[str, Any]:
+    """Show a fold that fetches the row's changes when it is opened; a link without script."""
+    return {"address": reverse("changes", args=[team.slug, row._meta.label_lower, row.pk])}

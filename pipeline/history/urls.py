@@ -1,0 +1,9 @@
+"""Addresses of what was changed, below a team's."""
+
+from django.urls import path
+
+from . import views
+
+urlpatterns = [
+    path("changes/<str:label>/<int:pk>/", views.changes, name="changes"),
+]
