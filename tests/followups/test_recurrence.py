@@ -2,7 +2,8 @@
 
 Sources: RFC 5545, section 3.8.5.3, the examples of recurrence rules that "every n days, weeks or
 months, at most m times" can say, each by its rule and the days that stand below it there; RFC
-7529, its example of SKIP=BACKWARD, for the end of the month. A second reader is python-dateutil 2.9.
+7529, its example of SKIP=BACKWARD, for the end of the month. The other
+program is python-dateutil 2.9.
 """
 
 from __future__ import annotations
