@@ -1,32 +1,17 @@
-"""The plan that a new team starts with, and any plan in words."""
+"""A team's plan: the first one, the editions that hold, and each step in words."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from django.db import transaction
 
 from pipeline.teams.models import Team
 
-from .models import PlanEdition, PlanStep, Trigger, Unit
+from .default_plan import DEFAULT
+from .models import PlanEdition, PlanStep, Unit
 from .planning import Edition
-
-# (trigger, what to do, count, unit, times)
-DEFAULT: list[tuple[Trigger, str, int, Unit, int]] = [
-    (Trigger.DELIVERABLE_SENT, "Ask what they made of it", 2, Unit.WORKING_DAYS, 1),
-    (Trigger.SESSION_MISSED, "Offer another day for the session", 1, Unit.WORKING_DAYS, 1),
-    (Trigger.PROPOSAL_SENT, "Ask where the proposal stands", 10, Unit.WORKING_DAYS, 1),
-    (Trigger.NO_BUDGET, "Ask how they are and whether money is in sight", 3, Unit.MONTHS, 8),
-    (
-        Trigger.NO_BUDGET,
-        "Ask whether the money is coming as expected",
-        2,
-        Unit.WEEKS_BEFORE_FUNDING,
-        1,
-    ),
-    (Trigger.QUIET, "Write once more after the silence", 6, Unit.MONTHS, 1),
-    (Trigger.FUNDING_ARRIVED, "Call: their money has arrived", 1, Unit.WORKING_DAYS, 1),
-]
 
 
 @transaction.atomic
@@ -35,18 +20,11 @@ def ensure_plan(team: Team) -> None:
     edition, first = PlanEdition.objects.get_or_create(team=team, number=1)
     if not first:
         return
-    positions: Counter[Trigger] = Counter()
-    for trigger, action, count, unit, times in DEFAULT:
-        positions[trigger] += 1
+    positions: Counter[str] = Counter()
+    for step in DEFAULT:
+        positions[step["trigger"]] += 1
         PlanStep.objects.create(
-            team=team,
-            edition=edition,
-            trigger=trigger,
-            position=positions[trigger],
-            action=action,
-            count=count,
-            unit=unit,
-            times=times,
+            team=team, edition=edition, position=positions[step["trigger"]], **step
         )
 
 
@@ -64,6 +42,18 @@ def in_force(team: Team) -> list[Edition]:
         )
         for row in PlanEdition.objects.in_force(team).prefetch_related("steps")
     ]
+
+
+def waits(editions: Sequence[Edition]) -> bool:
+    """Tell whether older facts go by other days than the newest of these editions says."""
+    if not editions or editions[0].made_at is None or editions[0].everywhere_from:
+        return False
+    newest, *earlier = ({_days(step) for step in edition.steps} for edition in editions)
+    return any(days != newest for days in earlier or [set()])
+
+
+def _days(step: PlanStep) -> tuple[object, ...]:
+    return step.trigger, step.position, step.count, step.unit, step.times
 
 
 def when(step: PlanStep) -> str:

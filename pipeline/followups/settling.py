@@ -123,18 +123,7 @@ def settle(team: Team, lead_ids: Collection[int], now: datetime) -> None:
     What a member has done or dropped stays as it is. Settling twice changes nothing; the number
     of queries does not depend on the number of leads.
     """
-    compared = compare(team, lead_ids, now, lock=True)
-    made = [row for lead in compared for row in lead.made]
-    changed = [row for lead in compared for row in lead.changed]
-    FollowUp.objects.bulk_create(made, ignore_conflicts=True, batch_size=500)
-    # An upsert of rows that are there: ten times as quick as bulk_update's CASE for each value.
-    FollowUp.objects.bulk_create(
-        changed,
-        update_conflicts=True,
-        unique_fields=["id"],
-        update_fields=CHANGED_BY_PLAN,
-        batch_size=500,
-    )
+    write(compare(team, lead_ids, now, lock=True))
 
 
 def compare(
@@ -163,6 +152,21 @@ def compare(
     for settled in found:
         settled.run(editions, calendar)
     return found
+
+
+def write(compared: Sequence[Settled]) -> None:
+    """Store what was compared, in the transaction that compared and locked it."""
+    made = [row for lead in compared for row in lead.made]
+    changed = [row for lead in compared for row in lead.changed]
+    FollowUp.objects.bulk_create(made, ignore_conflicts=True, batch_size=500)
+    # An upsert of rows that are there: ten times as quick as bulk_update's CASE for each value.
+    FollowUp.objects.bulk_create(
+        changed,
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=CHANGED_BY_PLAN,
+        batch_size=500,
+    )
 
 
 class Settled:

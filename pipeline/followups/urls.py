@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import buttons, feed, follow_up, lead, plan, start
+from .views import buttons, feed, follow_up, lead, plan, plan_step, start
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -15,6 +15,12 @@ urlpatterns = [
     path("follow-ups/<int:pk>/give/", buttons.give, name="follow-up-give"),
     path("follow-ups/<int:pk>/drop/", buttons.drop, name="follow-up-drop"),
     path("plan/", plan.plan, name="plan"),
+    path("plan/changes/", plan.plan_changes, name="plan-changes"),
+    path("plan/move/", plan.plan_move, name="plan-move"),
+    path("plan/put-back/", plan.plan_put_back, name="plan-put-back"),
+    path("plan/steps/new/", plan_step.plan_step_new, name="plan-step-new"),
+    path("plan/steps/<int:pk>/", plan_step.plan_step, name="plan-step"),
+    path("plan/steps/<int:pk>/remove/", plan_step.plan_step_remove, name="plan-step-remove"),
     path("calendar/", feed.feed, name="feed"),
     path("calendar/change/", feed.feed_change, name="feed-change"),
     path("calendar/end/", feed.feed_end, name="feed-end"),

@@ -11,6 +11,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from pipeline.accounts.joining import Invitation, invitation_token
 from pipeline.exchange.models import Sheet
+from pipeline.followups.models import PlanStep
 from pipeline.followups.plans import ensure_plan
 from pipeline.leads.merging import merge
 from pipeline.mail.models import Letter
@@ -98,6 +99,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "batch": batch.pk,
         "deliverable": deliverable.pk,
         "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
+        "plan step": PlanStep.objects.current(team)[0].pk,
         "letter": letter.pk,
         "sheet": sheet.pk,
         "absence": AbsenceFactory(member=cast.member).pk,

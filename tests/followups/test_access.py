@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from tests.factories import FollowUpFactory, LeadFactory
+from tests.factories import FollowUpFactory, LeadFactory, PlanStepFactory
 from tests.mail.letters import letter_to
 
 pytestmark = pytest.mark.django_db
@@ -15,6 +15,7 @@ READ = [
     "lead",
     "follow-up",
     "plan",
+    "plan-changes",
     "feed",
     "letters",
     "letter",
@@ -23,7 +24,18 @@ READ = [
     "letter-message",
 ]
 # Of the team or of oneself: no row stands in the address.
-WHOLE = {"start", "plan", "feed", "feed-change", "feed-end", "letters"}
+WHOLE = {
+    "start",
+    "plan",
+    "plan-changes",
+    "plan-move",
+    "plan-put-back",
+    "plan-step-new",
+    "feed",
+    "feed-change",
+    "feed-end",
+    "letters",
+}
 WRITE = [
     "follow-up",
     "follow-up-new",
@@ -32,14 +44,22 @@ WRITE = [
     "follow-up-put-off",
     "follow-up-give",
     "follow-up-drop",
+    "plan-move",
+    "plan-put-back",
+    "plan-step-new",
+    "plan-step",
+    "plan-step-remove",
     "feed-change",
     "feed-end",
 ]
+# Writing pages that are also read: they hold a form.
+FORMS = {"follow-up", "follow-up-new", "plan-step-new", "plan-step"}
 
 
 @pytest.fixture
 def address(cast):
     row = FollowUpFactory(lead=LeadFactory(team=cast.team))
+    step = PlanStepFactory(edition__team=cast.team)
     letter = letter_to(cast.reader, calendar="BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n")
 
     def of(name):
@@ -47,6 +67,8 @@ def address(cast):
             **{name: [] for name in WHOLE},
             "lead": [row.lead.pk],
             "follow-up-new": [row.lead.pk],
+            "plan-step": [step.pk],
+            "plan-step-remove": [step.pk],
             "letter": [letter.pk],
             "letter-as-sent": [letter.pk],
             "letter-calendar": [letter.pk],
@@ -93,7 +115,7 @@ def test_a_reader_who_writes_is_refused(cast, sign_in, address, name):
     assert sign_in(cast.reader).post(address(name)).status_code == 403
 
 
-@pytest.mark.parametrize("name", [n for n in WRITE if n not in ("follow-up", "follow-up-new")])
+@pytest.mark.parametrize("name", [n for n in WRITE if n not in FORMS])
 def test_a_get_never_writes(cast, sign_in, address, name):
     assert sign_in(cast.member).get(address(name)).status_code == 405
 

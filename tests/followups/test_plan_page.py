@@ -41,7 +41,9 @@ def test_the_plan_is_read_in_the_order_in_which_a_lead_meets_its_facts(cast, sig
         "django_session",
         "teams_user",
         "teams_member",
+        "followups_planedition",
         "followups_planstep",
+        "followups_planedition",
     ]
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Coalesce
 
+from pipeline.followups.letter_words import wrong_blanks
 from pipeline.teams.models import Team, TeamOwned, TeamQuerySet, Versioned
 
 
@@ -120,3 +122,23 @@ class PlanStep(TeamOwned, Versioned):
 
     def __str__(self) -> str:
         return self.action
+
+    def clean(self) -> None:
+        super().clean()
+        wrong = {}
+        self.action = " ".join((self.action or "").split())
+        if self.unit == Unit.WEEKS_BEFORE_FUNDING and self.trigger != Trigger.NO_BUDGET:
+            wrong["unit"] = "Money is expected only after “no budget yet”; choose another unit."
+        if self.count == 0 and (self.times or 0) > 1:
+            wrong["count"] = "What comes again needs at least 1 in between."
+        self.letter_subject = " ".join((self.letter_subject or "").split())
+        self.letter_text = (self.letter_text or "").strip()
+        if self.letter_text and not self.letter_subject:
+            wrong["letter_subject"] = "Give the letter a subject, or leave its text empty too."
+        if self.letter_subject and not self.letter_text:
+            wrong["letter_text"] = "Give the letter a text, or leave its subject empty too."
+        for name in ("letter_subject", "letter_text"):
+            if words := wrong_blanks(getattr(self, name)):
+                wrong[name] = words
+        if wrong:
+            raise ValidationError(wrong)
