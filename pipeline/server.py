@@ -20,6 +20,8 @@ threads = 8
 timeout = 60
 graceful_timeout = 10
 loglevel = "warning"
+# Its own handler would write in another shape.
+logconfig_dict = settings.LOGGING
 control_socket_disable = True
 
 

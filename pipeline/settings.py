@@ -1,5 +1,6 @@
 """Settings. Every value that differs between installations comes from the environment."""
 
+import os
 import zoneinfo
 from pathlib import Path
 
@@ -43,6 +44,17 @@ MAIL_SERVER = env.mail_server("EMAIL_URL")
 # The address from which they come; empty: letters@ the host of BASE_URL.
 EMAIL_FROM = env.address("EMAIL_FROM")
 
+# Who has it may read /metrics; empty: there is no such page.
+METRICS_TOKEN = env.token("METRICS_TOKEN")
+# json: for machines, and nobody is named in it. plain: for one's own terminal.
+LOG_FORMAT = env.choice(
+    "LOG_FORMAT",
+    among=["json", "plain"],
+    default="json" if ON_SERVER or REDIS_URL else "plain",
+)
+# Celery's processes touch it while they are at work; empty: nothing.
+ALIVE_FILE = os.environ.get("ALIVE_FILE", "")
+
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -57,6 +69,7 @@ INSTALLED_APPS = [
     "pipeline.history",
     "pipeline.accounts",
     "pipeline.leads",
+    "pipeline.watching",
     "sessions.apps.SessionsConfig",
     "pipeline.followups",
     "pipeline.results",
@@ -64,6 +77,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "pipeline.watching.telling.tell_requests",
     "django.middleware.security.SecurityMiddleware",
     "pipeline.teams.headers.content_security_policy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -179,15 +193,57 @@ JOBS = {
     "digest": "pipeline.followups.digests.digest_job",
 }
 
+# The broker only wakes workers: nothing depends on what it holds, so it is asked for little.
 CELERY_BROKER_URL = REDIS_URL
-CELERY_TASK_IGNORE_RESULT = True
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+# None: for ever.
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    # A call that a worker took with it is handed to another after so many seconds.
+    "visibility_timeout": 60 * 60,
+    # Who saves a page waits no longer than this for a broker that is away.
+    "socket_connect_timeout": 3,
+    "socket_keepalive": True,
+    "health_check_interval": 30,
+}
+CELERY_RESULT_BACKEND = None
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_ACKS_LATE = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+# A call that runs goes on while the broker is away: it works on rows.
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = False
+# For one that hangs. Calls end by themselves long before; see pipeline/mail/delivery.py.
+CELERY_TASK_TIME_LIMIT = 30 * 60
+CELERY_TIMEZONE = "UTC"
+CELERY_ENABLE_UTC = True
 
+QUIET_LOGGERS = {
+    # In one's own terminal only what went wrong.
+    "plain": {"pipeline.requests": {"level": "WARNING"}, "pipeline.tasks": {"level": "WARNING"}},
+    # What these tell beside our own line for each request names addresses.
+    "json": {
+        "django.request": {"level": "ERROR"},
+        "django.security": {"level": "CRITICAL"},
+        "gunicorn.error": {"level": "ERROR"},
+    },
+}
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "json": {"()": "pipeline.watching.logs.JsonLines"},
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"pipeline": {"level": "INFO"}, "sessions": {"level": "INFO"}},
+    "loggers": {
+        "pipeline": {"level": "INFO"},
+        "sessions": {"level": "INFO"},
+        "gunicorn.error": {"level": "WARNING"},
+        # Through the one handler above.
+        "django": {"handlers": []},
+        **QUIET_LOGGERS[LOG_FORMAT],
+    },
 }

@@ -16,6 +16,7 @@ team_patterns = [
 ]
 
 urlpatterns = [
+    path("", include("pipeline.watching.urls")),
     path("", include("pipeline.accounts.urls")),
     path("", include("pipeline.mail.public_urls")),
     path("", include("pipeline.followups.feed_urls")),

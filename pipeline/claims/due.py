@@ -21,6 +21,10 @@ LEASE = timedelta(minutes=5)
 DIED = "The program ended in the middle of the last attempt."
 
 
+# What failed: given up, or to be tried again.
+STUCK = Q(gave_up_at__isnull=False) | (Q(next_attempt_at__isnull=False) & ~Q(last_error=""))
+
+
 class Due(models.Model):
     """A row that is due; told apart by ``next_attempt_at`` alone from one that is finished."""
 
@@ -78,8 +82,7 @@ class DueRows:
 
     def stuck(self: Any) -> Any:
         """Return what failed: given up, or to be tried again."""
-        failed = Q(next_attempt_at__isnull=False) & ~Q(last_error="")
-        return self.filter(failed | Q(gave_up_at__isnull=False))
+        return self.filter(STUCK)
 
     def claim_next(self: Any, *, now: datetime) -> Any:
         """Take the row that has waited longest for this worker; ``None``: nothing waits.

@@ -3,11 +3,13 @@
 from celery import shared_task
 
 from pipeline.clock import moment
+from pipeline.watching.telling import told
 
 from . import sweep as rounds
 
 
 @shared_task(name="pipeline.followups.tasks.sweep")
+@told("sweep")
 def sweep() -> None:
     """Do what is due now, and share out what is much."""
     now = moment.shared()
@@ -16,6 +18,7 @@ def sweep() -> None:
 
 
 @shared_task(name="pipeline.followups.tasks.drain")
+@told("drain")
 def drain() -> None:
     """Do the jobs and send the letters that wait now."""
     rounds.drain(moment.shared())

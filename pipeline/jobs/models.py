@@ -8,7 +8,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 
-from pipeline.claims.due import Due, DueRows
+from pipeline.claims.due import STUCK, Due, DueRows
 from pipeline.clock.workdays import ONE_DAY
 from pipeline.clock.zones import at_local
 from pipeline.teams.models import Team, TeamOwned, TeamQuerySet
@@ -39,6 +39,8 @@ class Job(TeamOwned, Due):
         indexes = [
             models.Index(fields=["next_attempt_at"], condition=WAITS, name="job_waiting"),
             models.Index(fields=["team", "done_at"], name="job_done"),
+            models.Index(fields=["team"], condition=STUCK, name="job_stuck"),
+            models.Index(fields=["claimed_at"], name="job_claimed"),
         ]
 
     def __str__(self) -> str:

@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models import Q
 
-from pipeline.claims.due import Due, DueRows
+from pipeline.claims.due import STUCK, Due, DueRows
 from pipeline.teams.models import Member, Role, Team, TeamOwned, TeamQuerySet
 
 
@@ -76,6 +76,8 @@ class Letter(TeamOwned, Due):
                 name="letter_waiting",
             ),
             models.Index(fields=["team", "-due_at"], name="letter_outbox"),
+            models.Index(fields=["team"], condition=STUCK, name="letter_stuck"),
+            models.Index(fields=["claimed_at"], name="letter_claimed"),
         ]
 
     def __str__(self) -> str:

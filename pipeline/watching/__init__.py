@@ -1,0 +1,1 @@
+"""What is seen of the program from outside: whether it answers, its numbers, its log."""

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class WatchingConfig(AppConfig):
+    name = "pipeline.watching"
+    label = "watching"

@@ -1,0 +1,11 @@
+"""Addresses for machines that watch the program; nobody signs in there."""
+
+from django.urls import path
+
+from . import views
+
+urlpatterns = [
+    path("healthz", views.healthz, name="healthz"),
+    path("readyz", views.readyz, name="readyz"),
+    path("metrics", views.metrics, name="metrics"),
+]
