@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
 from django.apps import apps
@@ -88,6 +89,8 @@ def _shown(field: models.Field[Any, Any], raw: Any, names: dict[tuple[type, Any]
         return names.get((_pointed_to(field), value), f"no. {value}, which is gone")
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))
+    if isinstance(value, Decimal):
+        return format(value.normalize(), "f")
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):

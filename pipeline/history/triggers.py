@@ -102,9 +102,10 @@ def on_postgresql(of: Watched) -> dict[str, str]:
         )
     }
     if of.columns:
+        differs = " OR ".join(f'OLD."{c}" IS DISTINCT FROM NEW."{c}"' for c in of.columns)
         made[changed] = (
             f'CREATE OR REPLACE TRIGGER {changed} AFTER UPDATE ON "{of.table}" FOR EACH ROW'
-            " WHEN (OLD.* IS DISTINCT FROM NEW.*)"
+            f" WHEN ({differs})"
             f" EXECUTE FUNCTION pipeline_keep_change('{quoted}', '{','.join(of.columns)}')"
         )
     return made

@@ -5,5 +5,5 @@ from django.urls import path
 from . import views
 
 urlpatterns = [
-    path("changes/<str:label>/<int:pk>/", views.changes, name="changes"),
+    path("changes/<str:name>/", views.changes, name="changes"),
 ]

@@ -19,10 +19,12 @@ A_PAGE = 50
 
 @door()
 @require_safe
-def changes(request: TeamRequest, label: str, pk: int) -> HttpResponse:
-    """Show the changes of one row, the newest first; of a removed one too."""
-    if label not in settings.HISTORY:
+def changes(request: TeamRequest, name: str) -> HttpResponse:
+    """Show the changes of one row, named like ``leads.lead-12``; of a removed one too."""
+    label, _, key = name.rpartition("-")
+    if label not in settings.HISTORY or not (key.isascii() and key.isdecimal()):
         raise Http404
+    pk = int(key[:18])
     model = apps.get_model(label)
     row = model._base_manager.filter(team=request.team, pk=pk).first()
     rows = Change.objects.for_team(request.team).filter(table=model._meta.db_table, row=pk)

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from .views import entry, facts, listing, merging
+from .views import entry, facts, listing, merging, removing
 
 
 def _pages(kind: facts.Kind, under: str) -> list[URLPattern]:
@@ -18,6 +18,9 @@ urlpatterns = [
     path("leads/new/", entry.new_short, name="lead-new"),
     path("leads/new/full/", entry.new_full, name="lead-new-full"),
     path("leads/<int:pk>/edit/", entry.edit, name="lead-edit"),
+    path("leads/<int:pk>/remove/", removing.lead_remove, name="lead-remove"),
+    path("removed/", removing.removed, name="removed"),
+    path("removed/<int:pk>/put-back/", removing.put_back, name="put-back"),
     *_pages(facts.CONTACT, "contacts"),
     *_pages(facts.CONVERSATION, "conversations"),
     *_pages(facts.DECISION, "decisions"),

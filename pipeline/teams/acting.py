@@ -32,7 +32,7 @@ _current: ContextVar[Act | None] = ContextVar("act", default=None)
 
 def current() -> Act:
     """Return the act that goes on; outside of any, the program acts by itself, now."""
-    return _current.get() or Act(None, moment.now(), "")
+    return _current.get() or Act(None, moment.now(), uuid4().hex)
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from pipeline.accounts.joining import Invitation, invitation_token
 from pipeline.exchange.models import Sheet
 from pipeline.followups.models import PlanStep
 from pipeline.followups.plans import ensure_plan
+from pipeline.history.models import Change
 from pipeline.leads.merging import merge
 from pipeline.mail.models import Letter
 from pipeline.teams.membership import join
@@ -83,7 +84,10 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
     item.file.save("a.pdf", ContentFile(b"%PDF-1.4"))
     team.logo.save("logo.png", ContentFile(A_PICTURE))
     ensure_plan(team)
+    FundingFactory(lead=lead).delete()
     return {
+        "change": Change.objects.get(table="leads_funding").pk,
+        "changed": f"leads.lead-{lead.pk}",
         "lead": lead.pk,
         "contact": contact.pk,
         "log": LogEntryFactory(lead=lead).pk,

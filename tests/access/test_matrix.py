@@ -70,6 +70,10 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "funding-new": ("lead", NO_READER, EMPTY_FORM),
     "funding-edit": ("funding", NO_READER, EMPTY_FORM),
     "funding-remove": ("funding", NO_READER, EMPTY_FORM),
+    "lead-remove": ("lead", NO_READER, EMPTY_FORM),
+    "removed": (None, READ, READ_ONLY),
+    "put-back": ("change", PRESS_ONLY, PRESSED),
+    "changes": ("changed", READ, READ_ONLY),
     "lead-merge": ("lead", NO_READER, EMPTY_FORM),
     "merge-undo": ("merge", NO_READER, PRESSED),
     # sessions, formats, deliverables
@@ -214,7 +218,7 @@ def test_no_row_is_reached_through_the_address_of_another_team(cast, rows, brows
 @pytest.mark.parametrize("name", [name for name, (row, *_) in TABLE.items() if row])
 def test_a_row_that_is_not_there_is_not_found(cast, rows, browsers, name):
     row, get, post = TABLE[name]
-    path = address(name, "harbour", "none" if row == "invitation" else 987654321)
+    path = address(name, "harbour", "none" if row in ("invitation", "changed") else 987654321)
     for method, said in (("get", get), ("post", post)):
         expected = 405 if said.split()[-1] == "405" else 404
         assert (method, answer(browsers["owner"], method, path)) == (method, expected)

@@ -202,7 +202,7 @@ def remove(kind: Kind) -> View:
             form=form,
             now=now,
             work=work,
-            done=f"The {kind.words} is removed.",
+            done=f"The {kind.words} is removed. For 30 days it can be put back, under Removed.",
             here="leads",
             heading=f"Remove the {kind.words}?",
             lede=f"{row}. {kind.warning}" if row else "",
