@@ -22,16 +22,18 @@ class AbsenceFields(forms.Form):
     """What is asked of an absence."""
 
     first_day = AwayDay(label="First day away")
-    last_day = AwayDay(label="Last day away", help_text="The day after it, work comes back.")
+    last_day = AwayDay(label="Last day away")
     stand_in = forms.ModelChoiceField(
         Member.objects.none(),
         required=False,
         empty_label="nobody: the work is everybody’s meanwhile",
         label="Stand-in",
-        help_text="Sees the work as their own on these days. Nothing changes its owner.",
+        help_text="Nothing changes its owner: after the last day all is as before.",
     )
     note = forms.CharField(
-        required=False, max_length=200, help_text="Everybody in the team reads it."
+        required=False,
+        max_length=200,
+        help_text="Everybody in the team reads it. No reason is needed.",
     )
 
     def __init__(self, *args: Any, team: Team, **kwargs: Any) -> None:

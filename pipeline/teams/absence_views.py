@@ -37,7 +37,8 @@ def new(request: TeamRequest) -> HttpResponse:
         work=work,
         done="The absence is entered.",
         heading="Enter an absence",
-        lede="While somebody is away their work is the stand-in’s, and no letters go to them.",
+        lede="Meanwhile the stand-in sees the work as their own, and no digest, review, reminder "
+        "or note goes to whoever is away.",
         about=request.team.name,
         back=_list(request),
         here="team",

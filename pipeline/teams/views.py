@@ -57,7 +57,7 @@ def _shown(request: TeamRequest) -> dict[str, Any]:
             for absence, also_away in listed(request.team, today)
         ],
         "today": today,
-        "wanted": WantedForm(instance=request.member),
+        "wanted": WantedForm(member=request.member),
         "places": _places(request.team),
         "logo": LogoForm(initial={"replaces": request.team.logo.name or ""}),
     }
@@ -140,13 +140,14 @@ def remove(request: TeamRequest, pk: int) -> HttpResponse:
 @require_POST
 def wanted(request: TeamRequest) -> HttpResponse:
     """Keep which letters one gets, as the boxes say."""
-    form = WantedForm(request.POST, instance=request.member)
-    # Boxes are ticked or not; nothing that could be posted is wrong.
+    form = WantedForm(request.POST, member=request.member)
     if form.is_valid():
         form.keep()
-    gets = request.member.gets
-    told = f"You get: {', '.join(gets)}." if gets else "You get no letters but those you ask for."
-    messages.success(request, told)
+        gets = ", ".join(request.member.gets)
+        told = f"You get: {gets}." if gets else "You get no letters but those you ask for."
+        messages.success(request, told)
+    else:
+        messages.error(request, "Choose among the letters that are listed. Nothing was changed.")
     return redirect(reverse("team", args=[request.team.slug]) + "#letters")
 
 

@@ -9,34 +9,30 @@ from django import forms
 from .models import LETTERS, Member
 
 
-class WantedForm(forms.ModelForm):  # type: ignore[type-arg]
-    """The letters that a member may switch on and off; a reader gets the review alone."""
+class WantedForm(forms.Form):
+    """The letters that a member may switch on and off, ticked where they are wanted."""
 
-    class Meta:
-        model = Member
-        fields = ("wants_digest", "wants_review", "wants_reminders", "wants_notes")
-        labels = {
-            "wants_digest": "Daily digest",
-            "wants_review": "Weekly review",
-            "wants_reminders": "Reminders of my sessions",
-            "wants_notes": "Notes when money arrives or a lead returns",
-        }
+    letters = forms.MultipleChoiceField(
+        required=False, widget=forms.CheckboxSelectMultiple, label="Letters"
+    )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        instance: Member = self.instance
-        hour = f"{instance.team.digest_time():%H:%M}"
-        told = {
-            "wants_digest": f"On working days from {hour} on: what is late, due and ahead.",
-            "wants_review": "Once a week: what became of the week before.",
-            "wants_reminders": "A day before each session in whose crew you are.",
-            "wants_notes": "As soon as somebody else records it.",
+        self.initial = {"letters": member.gets}
+        self.member = member
+        hour = f"{member.team.digest_time():%H:%M}"
+        words = {
+            "digest": f"digest, on working days from {hour} on: what is late, due and ahead",
+            "review": "review, once a week: what became of the week before",
+            "reminders": "reminders, a day before each session in whose crew I am",
+            "notes": "notes, as soon as somebody else records that money or a lead came back",
         }
-        for name, words in told.items():
-            self.fields[name].help_text = words
-        for letter in set(LETTERS) - set(instance.may_get):
-            del self.fields[f"wants_{letter}"]
+        choices = [(letter, words[letter]) for letter in LETTERS if letter in member.may_get]
+        self.fields["letters"].choices = choices  # type: ignore[attr-defined]
 
     def keep(self) -> None:
-        """Store the choices, and nothing else of the member."""
-        self.instance.save(update_fields=list(self.fields))
+        """Store the choice, about the letters that were shown and nothing else of the member."""
+        fields = [f"wants_{letter}" for letter in self.member.may_get]
+        for letter in self.member.may_get:
+            setattr(self.member, f"wants_{letter}", letter in self.cleaned_data["letters"])
+        self.member.save(update_fields=fields)

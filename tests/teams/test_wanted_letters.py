@@ -13,19 +13,19 @@ def url(cast):
 
 def boxes(browser) -> dict[str, bool]:
     """Return the boxes that the team's page shows, and whether each is ticked."""
-    form = browser.get(reverse("team", args=["harbour"])).context["wanted"]
-    return {name: bool(form[name].value()) for name in form.fields}
+    field = browser.get(reverse("team", args=["harbour"])).context["wanted"]["letters"]
+    return {name: name in field.value() for name, _ in field.field.choices}
 
 
 def test_a_member_gets_every_letter_until_switching_some_off_and_twice_is_once(cast, sign_in, url):
     browser = sign_in(cast.member)
-    assert boxes(browser) == {f"wants_{letter}": True for letter in LETTERS}
+    assert boxes(browser) == dict.fromkeys(LETTERS, True)
     for _ in range(2):
-        answer = browser.post(url, {"wants_review": "on", "wants_notes": "on"}, follow=True)
+        answer = browser.post(url, {"letters": ["review", "notes"]}, follow=True)
         assert "You get: review, notes." in answer.text
     cast.member.refresh_from_db()
     assert cast.member.gets == ["review", "notes"]
-    assert boxes(browser)["wants_digest"] is False
+    assert boxes(browser)["digest"] is False
     cast.owner.refresh_from_db()
     assert cast.owner.gets == list(LETTERS)
 
@@ -37,12 +37,19 @@ def test_whoever_ticks_nothing_gets_nothing_unasked(cast, sign_in, url):
 
 def test_a_reader_chooses_about_the_review_alone(cast, sign_in, url):
     browser = sign_in(cast.reader)
-    assert boxes(browser) == {"wants_review": True}
+    assert boxes(browser) == {"review": True}
     browser.post(url, {})
     cast.reader.refresh_from_db()
     assert cast.reader.gets == []
     # what a reader has no part in stays as it was, for the day on which they write again
     assert cast.reader.wants_digest
+
+
+def test_a_letter_that_is_not_listed_changes_nothing(cast, sign_in, url):
+    for who, letter in ((cast.member, "chain letter"), (cast.reader, "digest")):
+        answer = sign_in(who).post(url, {"letters": letter}, follow=True)
+        assert "Choose among the letters that are listed. Nothing was changed." in answer.text
+        assert Member.objects.get(pk=who.pk).gets == who.gets
 
 
 def test_a_post_changes_nothing_else_of_the_member(cast, sign_in, url):
@@ -66,7 +73,7 @@ def test_those_who_get_a_letter_want_it_have_a_part_in_it_and_can_read_it(cast):
 
 
 def test_the_teams_page_says_who_gets_what(cast, sign_in, url):
-    sign_in(cast.member).post(url, {"wants_digest": "on"})
+    sign_in(cast.member).post(url, {"letters": "digest"})
     page = sign_in(cast.owner).get(reverse("team", args=["harbour"])).text
     assert "<td>digest</td>" in page
     assert "<td>review</td>" in page
