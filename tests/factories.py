@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import factory
 
-from pipeline.followups.models import FollowUp, PlanEdition, PlanStep
+from pipeline.followups.models import FollowUp, LeadLetter, PlanEdition, PlanStep
 from pipeline.leads.models import (
     Contact,
     Decision,
@@ -170,6 +170,17 @@ class FollowUpFactory(OfLead):
     key = factory.Sequence(lambda n: f"by hand:{n}")
     action = "Ask how the takeaway was received"
     due_on = TODAY
+    created_at = NOW
+
+
+class LeadLetterFactory(OfLead):
+    """A draft; pass ``lead``, and ``contact`` where it may go out."""
+
+    class Meta:
+        model = LeadLetter
+
+    subject = "How is it going?"
+    text = "Good day,\n\nhow do you fare with what we found?"
     created_at = NOW
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.db.models import CharField, Count, Q, QuerySet, Value
 
-from pipeline.followups.models import FollowUp, PlanEdition, PlanStep
+from pipeline.followups.models import Consent, FollowUp, LeadLetter, PlanEdition, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
-from pipeline.mail.models import Letter
+from pipeline.mail.models import Letter, StoppedAddress
 from pipeline.teams.models import Absence, Team, TeamOwned
 from sessions.models import (
     AfterHour,
@@ -46,6 +46,9 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "follow-ups": FollowUp,
     "editions of the follow-up plan": PlanEdition,
     "steps of the follow-up plan": PlanStep,
+    "letters to leads": LeadLetter,
+    "addresses to which no letters go": StoppedAddress,
+    "agreements to letters again": Consent,
     "letters": Letter,
     "absences": Absence,
 }

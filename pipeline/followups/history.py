@@ -22,7 +22,8 @@ from pipeline.teams.templatetags.show import day as day_words
 from pipeline.teams.templatetags.show import minutes, month
 from sessions.models import Deliverable, DiscoverySession, State
 
-from .models import FollowUp, FollowUpState
+from .lead_letters import delivery
+from .models import Consent, FollowUp, FollowUpState, LeadLetter
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,8 @@ class Rows:
     decisions: Sequence[Decision] = ()
     fundings: Sequence[Funding] = ()
     follow_ups: Sequence[FollowUp] = field(default_factory=list)
+    letters: Sequence[LeadLetter] = ()
+    consents: Sequence[Consent] = ()
 
 
 def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
@@ -68,6 +71,8 @@ def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
         *_decisions(rows),
         *(_funding(row) for row in rows.fundings),
         *_follow_ups(rows.follow_ups),
+        *(_letter(row, team) for row in rows.letters if row.sent_at is not None),
+        *(_consent(row, team) for row in rows.consents),
     ]
     return sorted(events, key=lambda event: event.day)
 
@@ -181,6 +186,23 @@ def _decisions(rows: Rows) -> Iterator[Event]:
 
 def _funding(row: Funding) -> Event:
     return Event(row.arrived_on, "Funding arrived", _told(row.note), "funding-edit", row.pk)
+
+
+def _letter(row: LeadLetter, team: Team) -> Event:
+    assert row.sent_at is not None
+    by = f"by {row.written_by}" if row.written_by else ""
+    arrived = row.letter and row.letter.sent_at
+    told = _told(_line(by, "" if arrived else delivery(row.letter, team)))
+    to = row.contact or row.to
+    return Event(
+        team.today(row.sent_at), f"Letter to {to}: {row.subject}", told, "lead-letter", row.pk
+    )
+
+
+def _consent(row: Consent, team: Team) -> Event:
+    stopped = f"They had asked for none on {day_words(team.today(row.stopped_at))}."
+    told = _told(row.said, stopped, _by(row.recorded_by))
+    return Event(row.day, f"Letters may go to {row.name} again", told)
 
 
 def _follow_ups(rows: Sequence[FollowUp]) -> Iterator[Event]:

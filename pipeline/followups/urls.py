@@ -1,8 +1,8 @@
-"""Addresses of what is due, of a lead's page, and of follow-ups."""
+"""Addresses of what is due, of a lead's page, of follow-ups, and of letters to leads."""
 
 from django.urls import path
 
-from .views import buttons, feed, follow_up, lead, plan, plan_step, start
+from .views import buttons, consent, feed, follow_up, lead, lead_letter, plan, plan_step, start
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -14,6 +14,18 @@ urlpatterns = [
     path("follow-ups/<int:pk>/put-off/", buttons.put_off, name="follow-up-put-off"),
     path("follow-ups/<int:pk>/give/", buttons.give, name="follow-up-give"),
     path("follow-ups/<int:pk>/drop/", buttons.drop, name="follow-up-drop"),
+    path("leads/<int:pk>/letter/", lead_letter.lead_letter_new, name="lead-letter-new"),
+    path("lead-letters/<int:pk>/", lead_letter.lead_letter, name="lead-letter"),
+    path("lead-letters/<int:pk>/send/", lead_letter.lead_letter_send, name="lead-letter-send"),
+    path(
+        "lead-letters/<int:pk>/remove/", lead_letter.lead_letter_remove, name="lead-letter-remove"
+    ),
+    path("contacts/<int:pk>/no-letters/", consent.contact_no_letters, name="contact-no-letters"),
+    path(
+        "contacts/<int:pk>/letters-again/",
+        consent.contact_letters_again,
+        name="contact-letters-again",
+    ),
     path("plan/", plan.plan, name="plan"),
     path("plan/changes/", plan.plan_changes, name="plan-changes"),
     path("plan/move/", plan.plan_move, name="plan-move"),

@@ -98,9 +98,10 @@ class StoppedAddressQuerySet(TeamQuerySet["StoppedAddress"]):
 
     def of(self, team: Team, addresses: Collection[str]) -> dict[str, datetime]:
         """Return those of these addresses, as given, that asked for no more, and since when."""
-        known = {digest_of(address): address for address in addresses if address}
-        rows = self.for_team(team).filter(address__in=list(known))
-        return {known[row.address]: row.stopped_at for row in rows}
+        known = {address: digest_of(address) for address in addresses if address}
+        rows = self.for_team(team).filter(address__in=set(known.values()))
+        since = dict(rows.values_list("address", "stopped_at"))
+        return {given: since[digest] for given, digest in known.items() if digest in since}
 
 
 class StoppedAddress(TeamOwned):

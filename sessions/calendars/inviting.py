@@ -15,7 +15,9 @@ from django.template.loader import render_to_string
 from django.utils.formats import date_format
 
 from pipeline.leads.models import Contact
+from pipeline.mail.models import StoppedAddress, Stops
 from pipeline.mail.outbox import close_up, write
+from pipeline.mail.stopped import with_way_out
 from pipeline.teams.models import Member, Team
 from pipeline.teams.refused import Refused
 from sessions.locking import take_session
@@ -131,9 +133,12 @@ def _tell(
     zone = session.team.timezone
     after = [i for i in invitees_of(session) if i.person.email != organizer.email]
     zones = {i.person.email.casefold(): i for i in after}
+    # Who asked for no more letters since then hears of nothing, not even that it is cancelled.
+    stopped = StoppedAddress.objects.of(session.team, [email for email, _ in entry.people])
     before = [
         zones.get(email.casefold(), Invitee(Person(email, name), zone))
         for email, name in entry.people
+        if email not in stopped or email.casefold() in zones
     ]
     told = told_of(session)
     letters = news(
@@ -166,6 +171,7 @@ def _write(
     now: datetime,
 ) -> None:
     team, to = session.team, told.invitee
+    outside = to.member_id is None
     if told.method == Method.REQUEST:
         entry = entry_of(
             session, stamp=now, sequence=sequence, organizer=organizer, people=everybody
@@ -181,30 +187,32 @@ def _write(
             organizer=organizer,
             people=(to.person,),
         )
+    text = close_up(
+        render_to_string(
+            "mail/session.txt",
+            {
+                "kind": told.kind,
+                "to": to.person.name or "to you",
+                "by": member,
+                "team": team,
+                "lead": session.lead,
+                "hours": in_both_zones(session.starts_at, session.minutes, to.zone, team),
+                "needs": description_of(session),
+                "organizer": organizer,
+            },
+        )
+    )
     write(
         team=team,
         key=f"session|{session.pk}|{sequence}|{to.person.email.casefold()}",
         to=to.person.email,
         subject=f"{SUBJECTS[told.kind]}: {title_for_all(session)}",
-        text=close_up(
-            render_to_string(
-                "mail/session.txt",
-                {
-                    "kind": told.kind,
-                    "to": to.person.name or "to you",
-                    "by": member,
-                    "team": team,
-                    "lead": session.lead,
-                    "hours": in_both_zones(session.starts_at, session.minutes, to.zone, team),
-                    "needs": description_of(session),
-                    "organizer": organizer,
-                },
-            )
-        ),
+        text=with_way_out(text, team, to.person.email) if outside else text,
         calendar=calendar_file([entry], method=told.method),
         due_at=now,
         member=Member.objects.filter(pk=to.member_id).first() if to.member_id else None,
         by=member,
+        stops=Stops.LETTERS if outside else "",
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from django.conf import settings
 
 from pipeline.leads.models import Contact
+from pipeline.mail.models import StoppedAddress
 from pipeline.mail.outbox import own_host
 from pipeline.teams.models import Member
 from sessions.models import DiscoverySession, Part, State
@@ -77,18 +78,27 @@ def told_of(session: DiscoverySession) -> dict[str, Any]:
 def invitees_of(session: DiscoverySession) -> list[Invitee]:
     """Return crew and people of the lead who have an address, each address once.
 
-    The facilitator comes first, and is the organiser of a first invitation.
+    The facilitator comes first, and is the organiser of a first invitation. Who of the lead asked
+    for no more letters is left out.
     """
     zone = session.team.timezone
     places = session.crew.select_related("member__user").order_by("pk")
     crew = sorted(places, key=lambda place: place.part != Part.FACILITATOR)
     found = [Invitee(of_member(place.member), zone, place.member_id) for place in crew]
     contacts: Any = session.attendees.exclude(email="").order_by("name", "pk")
-    found += [_contact(contact, zone) for contact in contacts]
+    stopped = stopped_of(session)
+    found += [_contact(contact, zone) for contact in contacts if contact not in stopped]
     once: dict[str, Invitee] = {}
     for invitee in found:
         once.setdefault(invitee.person.email.casefold(), invitee)
     return list(once.values())
+
+
+def stopped_of(session: DiscoverySession) -> dict[Contact, datetime]:
+    """Return those of the lead who take part and asked for no more letters, and since when."""
+    people = [contact for contact in session.attendees.all() if contact.email]
+    since = StoppedAddress.objects.of(session.team, [contact.email for contact in people])
+    return {contact: since[contact.email] for contact in people if contact.email in since}
 
 
 def _contact(contact: Contact, zone: str) -> Invitee:

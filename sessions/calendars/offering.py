@@ -11,7 +11,9 @@ from django.utils.formats import date_format
 from django.utils.timezone import localtime
 
 from pipeline.leads.models import Contact, Lead
+from pipeline.mail.models import StoppedAddress, Stops
 from pipeline.mail.outbox import close_up, write
+from pipeline.mail.stopped import refuse_stopped, with_way_out
 from pipeline.teams.models import Member, Team
 from pipeline.teams.refused import Refused
 from sessions.booking import book, check_crew
@@ -95,6 +97,7 @@ def send_offer(*, offer: Offer, member: Member, now: datetime) -> bool:
         raise Refused("Nobody with an e-mail address was chosen; copy the text instead.")
     if row.sent_to:
         return False
+    refuse_stopped(row.team, [row.contact.email])
     row.sent_to = row.contact.email
     row.save(update_fields=["sent_to"])
     _letter(row, member, now, subject=f"Times for {row.format.name}", sequence=0)
@@ -155,7 +158,7 @@ def _lock(offer: Offer) -> Offer:
 def _close(row: Offer, member: Member, now: datetime) -> None:
     row.closed_at, row.closed_by = now, member
     row.save(update_fields=["closed_at", "closed_by", "session"])
-    if row.sent_to:
+    if row.sent_to and not StoppedAddress.objects.has(row.team, row.sent_to):
         _letter(row, member, now, subject=f"No longer held: {row.format.name}", sequence=1)
 
 
@@ -165,10 +168,11 @@ def _letter(row: Offer, member: Member, now: datetime, *, subject: str, sequence
         key=f"offer|{row.pk}|{sequence}",
         to=row.sent_to,
         subject=subject,
-        text=text_of(row, member),
+        text=with_way_out(text_of(row, member), row.team, row.sent_to),
         calendar=calendar_file(entries_of(row, stamp=now), method=Method.PUBLISH),
         due_at=now,
         by=member,
+        stops=Stops.LETTERS,
     )
 
 

@@ -10,7 +10,9 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.template.loader import render_to_string
 
+from pipeline.mail.models import Stops
 from pipeline.mail.outbox import write
+from pipeline.mail.stopped import refuse_stopped, way_out, with_way_out
 from pipeline.teams.models import Member
 from pipeline.teams.refused import Refused
 from pipeline.typeset.setting import Document
@@ -43,6 +45,7 @@ def send(
         with transaction.atomic():
             row = take_session(session, None)
             _check(row, seen)
+            refuse_stopped(row.team, to, field="contacts")
             deliverable = _owed(row)
             if deliverable is not None and deliverable.sent_on is None:
                 mark_sent(
@@ -120,13 +123,17 @@ def _write_letters(
         "team": shared.team,
     }
     for number, address in enumerate(to, start=1):
+        context["way_out"] = way_out(shared.team, address)
         write(
             team=shared.team,
             key=f"takeaway|{shared.pk}|{number}",
             to=address,
             subject=subject,
-            text=render_to_string("mail/takeaway.txt", context),
+            text=with_way_out(
+                render_to_string("mail/takeaway.txt", context), shared.team, address
+            ),
             html=render_to_string("mail/takeaway.html", context),
             due_at=now,
             by=member,
+            stops=Stops.LETTERS,
         )

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from pipeline.clock import moment
+from pipeline.mail.models import StoppedAddress
 from pipeline.teams.models import Role
 from pipeline.teams.refused import Refused
 from pipeline.teams.tenancy import TeamRequest, door, fetch
@@ -34,8 +35,9 @@ def who_gets_word(session: DiscoverySession, now: datetime) -> str:
     entry = session.entries.first()
     if entry is None or entry.withdrawn or not entry.people:
         return ""
-    names = ", ".join(name or email for email, name in entry.people)
-    return f"By letter get word of it: {names}."
+    stopped = StoppedAddress.objects.of(session.team, [email for email, _ in entry.people])
+    told = [name or email for email, name in entry.people if email not in stopped]
+    return f"By letter get word of it: {', '.join(told)}." if told else ""
 
 
 @door(needs=Role.MEMBER)

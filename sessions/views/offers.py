@@ -17,6 +17,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from pipeline.clock import moment
 from pipeline.clock.zones import at_local, local_day
 from pipeline.leads.models import Lead
+from pipeline.mail.models import StoppedAddress
+from pipeline.mail.stopped import asked_for_no_more
 from pipeline.teams.models import Role, Team
 from pipeline.teams.pages import new_page
 from pipeline.teams.tenancy import TeamRequest, door, fetch
@@ -187,10 +189,19 @@ def offer(request: TeamRequest, pk: int) -> HttpResponse:
         (one, in_both_zones(one.starts_at, row.minutes, zone, request.team), one.starts_at > now)
         for one in row.times.all()
     ]
+    to = row.contact.email if row.contact else ""
+    stopped = StoppedAddress.objects.of(request.team, [to])
+    said = [asked_for_no_more(row.contact, request.team, at) for at in stopped.values()]
     return render(
         request,
         "sessions/calendars/offer.html",
-        {"here": "sessions", "offer": row, "times": times, "text": text_of(row, request.member)},
+        {
+            "here": "sessions",
+            "offer": row,
+            "times": times,
+            "text": text_of(row, request.member),
+            "stopped": "".join(said),
+        },
     )
 
 

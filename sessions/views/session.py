@@ -9,11 +9,13 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from pipeline.clock import moment
+from pipeline.mail.stopped import asked_for_no_more
 from pipeline.teams.models import Role, Stale
 from pipeline.teams.pages import edit_page
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.booking import cancel, mark_missed, put_back
 from sessions.calendars.inviting import may_be_told
+from sessions.calendars.of_session import stopped_of
 from sessions.forms import HeldForm, ReasonForm
 from sessions.holding import hold
 from sessions.models import Deliverable, DiscoverySession, State
@@ -48,6 +50,7 @@ def session(request: TeamRequest, pk: int) -> HttpResponse:
         .prefetch_related("attendees", "format__steps", "entries", Prefetch("deliverables", owed))
     )
     found = fetch(rows, request.team, pk=pk)
+    found.team = request.team
     now = moment.now()
     today = request.team.today(now)
     return render(
@@ -59,6 +62,9 @@ def session(request: TeamRequest, pk: int) -> HttpResponse:
             "today": today,
             "came": found.day <= today,
             "entry": next(iter(found.entries.all()), None),
+            "stopped": [
+                asked_for_no_more(one, request.team, at) for one, at in stopped_of(found).items()
+            ],
             "may_invite": found.state == State.BOOKED and may_be_told(found, now),
             "agenda": laid_out(found.format, found.minutes) if found.format else None,
         },

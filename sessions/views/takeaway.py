@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from django.contrib import messages
@@ -12,11 +13,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from pipeline.clock import moment
+from pipeline.leads.models import Contact
+from pipeline.mail.stopped import asked_for_no_more
 from pipeline.teams.models import Role
 from pipeline.teams.pages import new_page
 from pipeline.teams.refused import Refused
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from pipeline.typeset.setting import CannotBeSet, Document
+from sessions.calendars.of_session import stopped_of
 from sessions.models import DiscoverySession, Opening, SharedTakeaway, State
 from sessions.takeaways.characters import named
 from sessions.takeaways.forms import SendForm
@@ -84,10 +88,11 @@ def takeaway_send(request: TeamRequest, pk: int) -> HttpResponse:
     found, now = session_at(request, pk), moment.now()
     url = reverse("takeaway", args=[request.team.slug, found.pk])
     earlier = list(SharedTakeaway.objects.filter(session=found).select_related("sent_by__user"))
+    stopped = stopped_of(found)
     form = SendForm(
         request.POST if request.method == "POST" else None,
         session=found,
-        initial=_first_guess(found, len(earlier)),
+        initial=_first_guess(found, len(earlier), stopped),
     )
     document: Document | None = None
     if form.is_valid():
@@ -120,6 +125,9 @@ def takeaway_send(request: TeamRequest, pk: int) -> HttpResponse:
 
     warnings = [
         f"It was sent to {row.sent_to} already, by {row.sent_by or 'somebody'}." for row in earlier
+    ] + [
+        f"{asked_for_no_more(one, request.team, at)} Nothing is sent to them."
+        for one, at in stopped.items()
     ]
     return new_page(
         request,
@@ -137,8 +145,10 @@ def takeaway_send(request: TeamRequest, pk: int) -> HttpResponse:
     )
 
 
-def _first_guess(found: DiscoverySession, seen: int) -> dict[str, Any]:
-    here = [contact for contact in found.attendees.all() if contact.email]
+def _first_guess(
+    found: DiscoverySession, seen: int, stopped: Collection[Contact]
+) -> dict[str, Any]:
+    here = [one for one in found.attendees.all() if one.email and one not in stopped]
     names = ", ".join(contact.name for contact in here)
     return {
         "contacts": [contact.pk for contact in here],

@@ -5,15 +5,30 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from tests.factories import FollowUpFactory, LeadFactory, PlanStepFactory
+from tests.factories import (
+    ContactFactory,
+    FollowUpFactory,
+    LeadFactory,
+    LeadLetterFactory,
+    PlanStepFactory,
+)
 from tests.mail.letters import letter_to
 
 pytestmark = pytest.mark.django_db
 
+LETTERS = [
+    "lead-letter",
+    "lead-letter-new",
+    "lead-letter-send",
+    "lead-letter-remove",
+    "contact-no-letters",
+    "contact-letters-again",
+]
 READ = [
     "start",
     "lead",
     "follow-up",
+    "lead-letter",
     "plan",
     "plan-changes",
     "feed",
@@ -44,6 +59,7 @@ WRITE = [
     "follow-up-put-off",
     "follow-up-give",
     "follow-up-drop",
+    *LETTERS,
     "plan-move",
     "plan-put-back",
     "plan-step-new",
@@ -53,12 +69,14 @@ WRITE = [
     "feed-end",
 ]
 # Writing pages that are also read: they hold a form.
-FORMS = {"follow-up", "follow-up-new", "plan-step-new", "plan-step"}
+FORMS = {"follow-up", "follow-up-new", "plan-step-new", "plan-step", *LETTERS}
 
 
 @pytest.fixture
 def address(cast):
     row = FollowUpFactory(lead=LeadFactory(team=cast.team))
+    contact = ContactFactory(lead=row.lead)
+    to_lead = LeadLetterFactory(lead=row.lead, contact=contact)
     step = PlanStepFactory(edition__team=cast.team)
     letter = letter_to(cast.reader, calendar="BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n")
 
@@ -67,6 +85,10 @@ def address(cast):
             **{name: [] for name in WHOLE},
             "lead": [row.lead.pk],
             "follow-up-new": [row.lead.pk],
+            **{name: [to_lead.pk] for name in LETTERS},
+            "lead-letter-new": [row.lead.pk],
+            "contact-no-letters": [contact.pk],
+            "contact-letters-again": [contact.pk],
             "plan-step": [step.pk],
             "plan-step-remove": [step.pk],
             "letter": [letter.pk],

@@ -184,6 +184,7 @@ def test_its_pages_queries_are_these(cast, sign_in, row):
         "teams_user",
         "teams_member",
         "followups_followup",
+        "followups_leadletter",
         "teams_member",  # those it may be given to
         "teams_member",  # those who may own it
     ]

@@ -116,7 +116,10 @@ def test_its_queries_are_these_however_long_the_history(cast, sign_in):
         "leads_decision",
         "leads_funding",
         "followups_followup",
+        "followups_leadletter",
+        "followups_consent",
         "leads_contact",
+        "mail_stoppedaddress",
         "leads_merge",
     ]
     fill(0)

@@ -1,15 +1,19 @@
-"""Plans, follow-ups, and the digests that tell of them."""
+"""Plans, follow-ups, letters to leads, and the digests that tell of what is due."""
 
+from .consent import Consent
 from .digest import Digest
 from .feed import Feed
 from .followup import FollowUp, FollowUpState
+from .lead_letter import LeadLetter
 from .plan import PlanEdition, PlanStep, Trigger, Unit
 
 __all__ = [
+    "Consent",
     "Digest",
     "Feed",
     "FollowUp",
     "FollowUpState",
+    "LeadLetter",
     "PlanEdition",
     "PlanStep",
     "Trigger",

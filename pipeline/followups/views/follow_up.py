@@ -18,6 +18,7 @@ from pipeline.followups.forms import (
     NewFollowUpForm,
     PutOffForm,
 )
+from pipeline.followups.lead_letters import delivery
 from pipeline.followups.models import FollowUp, FollowUpState
 from pipeline.leads.models import Lead
 from pipeline.teams.models import Role
@@ -71,6 +72,10 @@ def context(request: TeamRequest, row: FollowUp) -> dict[str, Any]:
         "row": row,
         "today": request.team.today(moment.now()),
         "became": actions.what_became(row),
+        "letters": [
+            (one, delivery(one.letter, request.team) if one.sent_at else "a draft")
+            for one in row.letters.with_names()
+        ],
         "put_off_form": PutOffForm(initial=version, auto_id="put_off_%s"),
         "give_form": GiveForm(initial=version, auto_id="give_%s", team=request.team),
         "drop_form": DropForm(auto_id="drop_%s"),

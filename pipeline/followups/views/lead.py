@@ -10,7 +10,9 @@ from pipeline.clock import moment
 from pipeline.followups.due import Item, of_deliverable, of_follow_up, of_session
 from pipeline.followups.history import Rows, history, index_session
 from pipeline.followups.models import FollowUpState
-from pipeline.leads.models import Lead, Merge
+from pipeline.leads.models import Contact, Lead, Merge
+from pipeline.mail.models import StoppedAddress
+from pipeline.mail.stopped import asked_for_no_more
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.models import State
 
@@ -35,7 +37,8 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
             "here": "leads",
             "lead": found,
             "today": request.team.today(moment.now()),
-            "contacts": list(found.contacts.all()),
+            "people": people_of(found),
+            "drafts": [row for row in rows.letters if row.sent_at is None],
             "index": index_session(rows.sessions),
             "next": upcoming[:NEXT],
             "after_next": upcoming[NEXT:],
@@ -46,7 +49,7 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
 
 
 def rows_of(lead: Lead) -> Rows:
-    """Return the lead's rows with the names that its page shows: nine queries."""
+    """Return the lead's rows with the names that its page shows: eleven queries."""
     return Rows(
         log=list(lead.log.select_related("recorded_by__user")),
         sessions=list(lead.sessions.with_names()),
@@ -55,7 +58,17 @@ def rows_of(lead: Lead) -> Rows:
         decisions=list(lead.decisions.all()),
         fundings=list(lead.fundings.all()),
         follow_ups=list(lead.follow_ups.with_all()),
+        letters=list(lead.letters.with_names()),
+        consents=list(lead.consents.select_related("recorded_by__user")),
     )
+
+
+def people_of(lead: Lead) -> list[tuple[Contact, str]]:
+    """Return the lead's people, and in words who of them asked for no more letters."""
+    people = list(lead.contacts.all())
+    stopped = StoppedAddress.objects.of(lead.team, [one.email for one in people])
+    said = {email: asked_for_no_more(email, lead.team, at) for email, at in stopped.items()}
+    return [(one, said.get(one.email, "")) for one in people]
 
 
 def upcoming_of(rows: Rows) -> list[Item]:

@@ -215,7 +215,7 @@ QUERIES = {
         "members in support",
         "contacts of the lead",
     ],
-    "offer": ["the offer with its names", "its times", "its crew"],
+    "offer": ["the offer with its names", "its times", "its crew", "whether no letter may go out"],
 }
 
 
