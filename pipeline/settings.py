@@ -190,6 +190,7 @@ ROUNDS = {
 }
 JOBS = {
     "catch up": "sessions.catching_up.catch_up_job",
+    "forget": "pipeline.leads.removing.forget_job",
     "digest": "pipeline.followups.digests.digest_job",
 }
 

@@ -27,9 +27,10 @@ OWN_DAYS = (
 
 
 def begin_day(held: Round, now: datetime) -> None:
-    """Have the team's leads caught up with: the round of a new day."""
+    """Have the team's leads caught up with, and what is over forgotten: a new day's round."""
     day = held.team.today(now).isoformat()
-    plan_job(team=held.team, kind="catch up", key=day, due_at=now, now=now)
+    for kind in ("catch up", "forget"):
+        plan_job(team=held.team, kind=kind, key=day, due_at=now, now=now)
 
 
 def catch_up_job(job: Job, now: datetime) -> None:

@@ -6,8 +6,10 @@ from datetime import datetime
 
 from django.db import transaction
 
+from pipeline.history.forgetting import forget_removed
 from pipeline.history.models import Change
 from pipeline.history.restoring import put_back
+from pipeline.jobs.models import Job
 from pipeline.teams.models import Team
 from pipeline.teams.refused import Refused
 
@@ -26,6 +28,11 @@ def remove_lead(*, lead: Lead) -> None:
     if Lead.objects.for_team(row.team).filter(merged_into=row).exists():
         raise Refused("Another lead was merged into this one. Part them first.")
     row.delete()
+
+
+def forget_job(job: Job, now: datetime) -> None:
+    """Forget what the job's team removed more than thirty days ago."""
+    forget_removed(job.team, now)
 
 
 @transaction.atomic
