@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from threading import Event
 
 from django.conf import settings
@@ -22,8 +22,10 @@ from .smtp import Smtp
 
 log = logging.getLogger(__name__)
 
-# So many letters a call; the next one takes the rest.
+# So many letters a call, and so long; the next one takes the rest. A worker's call is ended by
+# force only long after that (CELERY_TASK_TIME_LIMIT).
 MOST = 500
+LONGEST = timedelta(minutes=10)
 # Seconds until the mark of a letter that has gone out is tried again: a database that restarts
 # is back within them, and the letter is not sent twice.
 PATIENCE = (0.5, 1.0, 2.0, 4.0, 8.0)
@@ -44,7 +46,7 @@ def deliver(now: datetime, carrier: Carrier | None = None, *, most: int = MOST) 
     sent = 0
     try:
         for _ in range(most):
-            letter = Letter.objects.claim_next(now=clock())
+            letter = Letter.objects.claim_next(now=clock()) if clock() < now + LONGEST else None
             if letter is None:
                 break
             sent += _send(letter, carrier, clock)

@@ -1,11 +1,13 @@
 """Letters are claimed, carried outside a transaction, and marked; one holds up no other."""
 
+import itertools
 from datetime import timedelta
 
 import pytest
 from django.db import connection
 
 from pipeline.claims.due import LEASE
+from pipeline.mail import delivery
 from pipeline.mail.delivery import deliver
 from pipeline.mail.models import Letter
 from tests.conftest import NOW
@@ -79,6 +81,20 @@ def test_those_that_are_refused_again_and_again_crowd_no_round_out(cast, monkeyp
     deliver(NOW, carrier, most=1)
     letter_to(cast.owner, subject="good", key="second", due_at=NOW + LEASE)
     assert deliver(NOW + LEASE, carrier, most=2) == 1
+
+
+@pytest.mark.django_db
+def test_a_mail_server_that_is_slow_keeps_no_call_for_longer_than_ten_minutes(cast, monkeypatch):
+    minutes = itertools.count()
+    monkeypatch.setattr(
+        delivery, "running_from", lambda now: lambda: now + timedelta(minutes=next(minutes))
+    )
+    for n in range(20):
+        letter_to(cast.member, key=str(n))
+    carrier = Carried()
+    sent = deliver(NOW, carrier)
+    assert 0 < sent < 10
+    assert Letter.objects.waiting(NOW).count() == 20 - sent
 
 
 @pytest.mark.django_db
