@@ -155,6 +155,7 @@ SESSION_COOKIE_AGE = 14 * 24 * 60 * 60
 SETTLE_WITH = [
     "sessions.standing.settle",
     "pipeline.followups.settling.settle",
+    "pipeline.followups.notes.settle",
 ]
 
 # Of which tables every change is kept, with the fields whose changes say nothing: copies of what
@@ -192,6 +193,9 @@ JOBS = {
     "catch up": "sessions.catching_up.catch_up_job",
     "forget": "pipeline.leads.removing.forget_job",
     "digest": "pipeline.followups.digests.digest_job",
+    "weekly review": "pipeline.followups.reviews.review_job",
+    "note": "pipeline.followups.notes.note_job",
+    "session reminder": "sessions.reminding.reminder_job",
 }
 
 # The broker only wakes workers: nothing depends on what it holds, so it is asked for little.

@@ -18,6 +18,7 @@ from .locking import lock_lead, take_session
 from .models import CrewPlace, DiscoverySession, Format, Part, State
 from .models.format import LONGEST
 from .promised import take_back
+from .reminding import remind
 
 Crew = Mapping[str, Sequence[Member]]
 
@@ -66,6 +67,7 @@ def book(
     )
     _set_crew(session, crew)
     _set_attendees(session, attendees)
+    remind(session, now=now)
     settle(team, [lead.pk], now=now)
     return session
 
@@ -109,6 +111,8 @@ def amend(
         _set_crew(row, crew)
     if attendees is not None:
         _set_attendees(row, attendees)
+    if starts_at is not None or crew is not None:
+        remind(row, now=now)
     tell(row, member, now)
     settle(row.team, [row.lead_id], now=now)
     return row
@@ -187,6 +191,7 @@ def put_back(
         take_back(row)
     row.state, row.marked_at, row.marked_by = State.BOOKED, None, None
     row.save_version(row.version)
+    remind(row, now=now)
     tell(row, member, now)
     settle(row.team, [row.lead_id], now=now)
     return row

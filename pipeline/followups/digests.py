@@ -4,27 +4,22 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.template.loader import render_to_string
 
 from pipeline.jobs.models import Job
 from pipeline.mail.models import Stops
-from pipeline.mail.outbox import close_up, write
+from pipeline.mail.to_member import write_to_member
 from pipeline.teams.models import Member, Team
 
 from .due import Agenda, agenda
 from .models import Digest
+from .mornings import member_of
 
 
 def digest_job(job: Job, now: datetime) -> None:
     """Write the digest that a job asks for; none for who has left or wants none by now."""
-    members = Member.objects.for_team(job.team).who_write().with_user()
-    member = members.filter(
-        pk=job.about["member"], wants_digest=True, user__is_active=True
-    ).first()
+    member = member_of(job, "digest")
     if member is not None:
-        member.team = job.team
         write_digest(member, date.fromisoformat(job.about["day"]), now=now)
 
 
@@ -36,19 +31,17 @@ def write_digest(member: Member, day: date, *, now: datetime) -> bool:
     try:
         with transaction.atomic():
             digest = Digest.objects.create(team=member.team, member=member, day=day)
-            found = agenda(member.team, day, member)
+            found = agenda(member.team, day, member, count_later=False)
             if not found:
                 return False
-            digest.letter = write(
-                team=member.team,
-                member=member,
-                key=f"digest|{day.isoformat()}|{member.pk}",
-                to=member.user.email,
-                subject=subject_of(found, member.team),
-                text=close_up(render_to_string("mail/digest.txt", _context(member, found))),
-                html=render_to_string("mail/digest.html", _context(member, found)),
-                due_at=now,
+            digest.letter = write_to_member(
+                member,
                 stops=Stops.DIGEST,
+                key=day.isoformat(),
+                subject=subject_of(found, member.team),
+                template="digest",
+                context={"agenda": found, "name": str(member)},
+                due_at=now,
             )
             digest.save(update_fields=["letter"])
             return True
@@ -67,7 +60,3 @@ def subject_of(found: Agenda, team: Team) -> str:
     )
     told = ", ".join(f"{count} {words}" for count, words in counts if count)
     return f"{team}: {told}"
-
-
-def _context(member: Member, found: Agenda) -> dict[str, object]:
-    return {"member": member, "team": member.team, "agenda": found, "base_url": settings.BASE_URL}

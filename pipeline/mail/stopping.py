@@ -38,9 +38,11 @@ def stop_link(letter: Letter) -> str:
 
 
 def read_wish(token: str) -> Wish | None:
-    """Return what the token says; ``None`` for one that was not made here."""
+    """Return what the token says; ``None`` for one that was not made here, or is of nobody."""
     try:
         team, stops, member, address = signer.unsign_object(token)
+        wish = Wish(team, Stops(stops), member, address)
     except (signing.BadSignature, ValueError):
         return None
-    return Wish(team, Stops(stops), member, address)
+    # A list of members that names none: the letter's member is gone.
+    return None if wish.stops != Stops.LETTERS and wish.member is None else wish

@@ -6,11 +6,12 @@ from django.core.management import CommandError, call_command
 from pipeline.exchange.demo import names, scenario
 from pipeline.exchange.welcome import DEMO_ADDRESS, DEMO_PASSWORD
 from pipeline.followups.models import FollowUp
+from pipeline.jobs.models import Job
 from pipeline.leads.models import Contact, Lead, Standing
 from pipeline.teams.models import Team, User
 from sessions.models import DiscoverySession, Note, State, Statement
 from sessions.takeaways.harvest import harvest
-from tests.conftest import TODAY
+from tests.conftest import NOW, TODAY
 
 
 @pytest.mark.django_db
@@ -37,6 +38,7 @@ def test_the_demo_shows_every_standing_and_leaves_nothing_behind(client):
     assert Statement.objects.filter(votes__gt=0).exists()
     for address in [*Contact.objects.values_list("email"), *User.objects.values_list("email")]:
         assert address[0].endswith(".example")
+    assert not Job.objects.filter(due_at__lte=NOW).exists()
     call_command("standings", "--check")
     assert client.login(username=DEMO_ADDRESS, password=DEMO_PASSWORD)
     with pytest.raises(CommandError, match="there already"):

@@ -8,6 +8,8 @@ from django.core import mail
 
 from pipeline.followups.models import FollowUp, FollowUpState
 from pipeline.followups.plans import ensure_plan
+from pipeline.jobs.models import Job
+from pipeline.leads.models import Funding
 from pipeline.mail.models import Letter
 from tests.conftest import TODAY
 from tests.exchange.sheets import bring
@@ -41,6 +43,15 @@ def test_only_follow_ups_that_are_still_ahead_are_planned(cast):
 
 def test_nothing_is_written_to_anybody(cast):
     ensure_plan(cast.team)
-    bring(cast.team, ROWS)
+    came_back = {
+        "organisation": "Weir",
+        "decision": "engaged",
+        "decided_on": "2026-03-02",
+        "funding_arrived_on": "2026-03-02",
+    }
+    bring(cast.team, [*ROWS, came_back])
+    assert Funding.objects.exists()
+    # nor later
+    assert not Job.objects.exists()
     assert not Letter.objects.exists()
     assert mail.outbox == []

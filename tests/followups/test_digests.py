@@ -4,13 +4,20 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from pipeline.followups import digests
 from pipeline.followups.models import Digest
 from pipeline.followups.sweep import sweep
 from pipeline.jobs.models import Job
 from pipeline.mail.models import Letter
 from sessions.models import CrewPlace
 from tests.conftest import NOW
-from tests.factories import DeliverableFactory, FollowUpFactory, LeadFactory, SessionFactory
+from tests.factories import (
+    AbsenceFactory,
+    DeliverableFactory,
+    FollowUpFactory,
+    LeadFactory,
+    SessionFactory,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +39,7 @@ def write_digests(now):
 
 
 def to(member):
-    return Letter.objects.filter(member=member)
+    return Letter.objects.filter(member=member, stops="digest")
 
 
 def test_it_tells_what_is_late_due_and_ahead_with_links(cast, lead, settings):
@@ -56,8 +63,9 @@ def test_it_tells_what_is_late_due_and_ahead_with_links(cast, lead, settings):
     letter = to(cast.member).get()
     assert letter.subject == "Harbour Studio: 1 late, 1 due today, 1 ahead"
     assert letter.to == "mateus@harbour.example"
+    text, foot = letter.text.split("\nYou get this letter")
     assert (
-        letter.text
+        text
         == f"""Good day Mateus Coelho,
 
 LATE
@@ -76,13 +84,13 @@ THE NEXT 14 DAYS
 - Tue 10 Mar 2026, 14:00: Session: An hour — Tide & Co
   https://desk.example{session.get_absolute_url()}
 
-1 more later than that.
-
 All of it, with buttons to mark things done or put them off:
 https://desk.example/t/harbour/
-
-This letter comes on working days from 08:00 on, to those of Harbour Studio who want it.
 """
+    )
+    assert foot.startswith(
+        " as a member of Harbour Studio who wants the daily digest. It comes on working days from "
+        "08:00 on.\nStop the daily digest: https://desk.example/stop/"
     )
     assert "Ask &lt;them&gt;" in letter.html
     assert f'href="https://desk.example/t/harbour/follow-ups/{late.pk}/"' in letter.html
@@ -187,20 +195,48 @@ def test_one_bad_row_holds_up_no_other(cast, lead, caplog):
 
 
 def test_one_members_failure_leaves_no_trace_and_is_tried_again(cast, lead, monkeypatch, caplog):
-    from pipeline.followups import digests
-
     FollowUpFactory(lead=lead)
-    whole = digests.write
+    whole = digests.write_to_member
 
-    def broken(**letter):
-        if letter["member"] == cast.owner:
+    def broken(member, **letter):
+        if member == cast.owner:
             raise RuntimeError("no room")
-        return whole(**letter)
+        return whole(member, **letter)
 
-    monkeypatch.setattr(digests, "write", broken)
+    monkeypatch.setattr(digests, "write_to_member", broken)
     assert write_digests(NOW) == 1
     assert "no room" in Job.objects.stuck().get().last_error
-    monkeypatch.setattr(digests, "write", whole)
+    monkeypatch.setattr(digests, "write_to_member", whole)
     assert write_digests(NOW) == 0
     assert write_digests(NOW + timedelta(minutes=1)) == 1
     assert to(cast.owner).count() == to(cast.member).count() == 1
+
+
+def test_who_stands_in_hears_of_that_work_and_who_is_away_gets_nothing(cast, lead):
+    AbsenceFactory(member=cast.owner, stand_in=cast.member, last_day=date(2026, 3, 6))
+    FollowUpFactory(lead=lead, action="Hers", owner=cast.owner)
+    assert write_digests(NOW) == 1
+    text = to(cast.member).get().text
+    assert "You stand in for Olive Brandt, who is away until Fri 6 Mar 2026." in text
+    assert "Hers — Tide & Co, Mateus Coelho (for Olive Brandt, away until 6 Mar 2026)" in text
+    # Monday: she is back, and so is her work.
+    assert write_digests(at(2026, 3, 9, 9)) == 1
+    assert "Hers — Tide & Co" in to(cast.owner).get().text
+
+
+def test_one_digest_asks_only_these(cast, lead, django_assert_num_queries):
+    """However much there is to do now, and whatever is due later."""
+    FollowUpFactory.create_batch(20, lead=lead, owner=cast.member)
+    FollowUpFactory.create_batch(20, lead=lead, owner=cast.member, due_on=date(2027, 3, 3))
+    cast.member.team = cast.team
+    # a savepoint and its end, the digest, who is away, two of each kind, the crew where there are
+    # sessions, the letter (asked for, a savepoint around it, stored), the digest's letter
+    with django_assert_num_queries(15):
+        digests.write_digest(cast.member, date(2026, 3, 3), now=NOW)
+
+
+def test_what_is_due_later_is_not_even_counted(cast, lead):
+    FollowUpFactory(lead=lead, owner=cast.member)
+    FollowUpFactory(lead=lead, owner=cast.member, due_on=date(2027, 3, 3))
+    write_digests(NOW)
+    assert "later" not in to(cast.member).get().text

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from pipeline.exchange.founding import found_team
 from pipeline.exchange.welcome import DEMO_ADDRESS, DEMO_PASSWORD
+from pipeline.jobs.models import Job
 from pipeline.teams.membership import join
 from pipeline.teams.models import Member, Role, Team
 from sessions.formats import ensure_formats
@@ -119,6 +120,8 @@ def _load(agency: Agency, now: datetime) -> Team:
         # Each story is drawn by itself, so that it is nearly the same whatever day it is.
         player = Player(team, members, formats, agency.sources, now, Random(organisation))
         player.play(organisation, today - timedelta(days=age))
+    # Of what is long past nobody is told now.
+    Job.objects.for_team(team).filter(due_at__lte=now).delete()
     return team
 
 
