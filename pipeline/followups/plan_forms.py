@@ -13,14 +13,21 @@ from .letter_words import FILLED_IN
 from .models import PlanStep, Trigger, Unit
 
 HELP = {
-    "count": "Of what follows below; 0 is the same day.",
+    "count": "0 is the same day.",
     "times": "1 is once. With 8, “3 months after” becomes every 3 months, at most 8 times.",
     "letter_subject": "Whoever does it may write to the lead: a draft, never sent by itself.",
     "letter_text": "Filled in for each lead: "
     + "; ".join(f"{{{name}}}, {meaning}" for name, meaning in FILLED_IN.items())
     + ".",
 }
+LABELS = {"count": "How many", "unit": "Counted in", "times": "How often at most"}
 WIDGETS = {"letter_text": forms.Textarea(attrs={"rows": 9})}
+
+
+def units(*, money: bool) -> list[tuple[str, str]]:
+    """Return what an offset may count; from expected money only where some can be expected."""
+    before = Unit.WEEKS_BEFORE_FUNDING
+    return [(unit, words) for unit, words in Unit.choices if money or unit != before]
 
 
 class NewStepForm(OnceForm, forms.ModelForm):  # type: ignore[type-arg]
@@ -29,8 +36,13 @@ class NewStepForm(OnceForm, forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = PlanStep
         fields = ("trigger", *TYPED)
+        labels = LABELS
         help_texts = HELP
         widgets = WIDGETS
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["unit"].choices = units(money=True)  # type: ignore[attr-defined]
 
 
 class StepForm(VersionedForm):
@@ -39,15 +51,14 @@ class StepForm(VersionedForm):
     class Meta:
         model = PlanStep
         fields = TYPED
+        labels = LABELS
         help_texts = HELP
         widgets = WIDGETS
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if self.instance.trigger != Trigger.NO_BUDGET:
-            no_money = Unit.WEEKS_BEFORE_FUNDING
-            units = [(unit, words) for unit, words in Unit.choices if unit != no_money]
-            self.fields["unit"].choices = [("", "---------"), *units]  # type: ignore[attr-defined]
+        money = self.instance.trigger == Trigger.NO_BUDGET
+        self.fields["unit"].choices = units(money=money)  # type: ignore[attr-defined]
 
     def current(self) -> PlanStep | None:
         """Return the step as the newest edition has it: each edition has rows of its own."""
