@@ -1,12 +1,14 @@
-"""When members are taken: by sessions, and by times that are held for a lead."""
+"""When members are taken: by sessions, and by times that are held for a lead; or away."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
-from pipeline.teams.models import Member, Team
+from pipeline.clock.workdays import ONE_DAY
+from pipeline.clock.zones import at_local
+from pipeline.teams.models import Absence, Member, Team
 from sessions.models import CrewPlace, DiscoverySession, OfferedTime, State
 from sessions.models.format import LONGEST
 
@@ -72,10 +74,27 @@ def _by_offers(team: Team, wanted: set[int], span: Span) -> Iterator[Taken]:
         .prefetch_related("offer__crew__member__user")
         .distinct()
     )
-    for time in times:
-        places = time.offer.crew.all()
+    for held in times:
+        places = held.offer.crew.all()
         members = tuple(place.member for place in places if place.member_id in wanted)
-        yield Taken(Span(time.starts_at, time.ends_at), str(time.offer.lead), members, held=True)
+        yield Taken(Span(held.starts_at, held.ends_at), str(held.offer.lead), members, held=True)
+
+
+def away_in(
+    *, team: Team, members: Collection[Member], first: date, last: date
+) -> list[tuple[Absence, Span]]:
+    """Return when some of ``members`` are away from ``first`` to ``last``: whole days here."""
+    rows = Absence.objects.for_team(team).within(first, last).filter(member__in=members)
+    return [
+        (
+            absence,
+            Span(
+                at_local(max(absence.first_day, first), time.min, team.timezone),
+                at_local(min(absence.last_day, last) + ONE_DAY, time.min, team.timezone),
+            ),
+        )
+        for absence in rows.with_names()
+    ]
 
 
 def free_of(taken: Collection[Taken], start: datetime, minutes: int) -> list[Taken]:

@@ -19,7 +19,7 @@ from pipeline.clock.zones import at_local, local_day
 from pipeline.leads.models import Lead
 from pipeline.mail.models import StoppedAddress
 from pipeline.mail.stopped import asked_for_no_more
-from pipeline.teams.models import Role, Team
+from pipeline.teams.models import Absence, Role, Team
 from pipeline.teams.pages import new_page
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 from sessions.calendars.entry import Method, calendar_file
@@ -35,7 +35,7 @@ from sessions.calendars.offering import (
     take,
     text_of,
 )
-from sessions.calendars.taken import taken_in
+from sessions.calendars.taken import away_in, taken_in
 from sessions.clashes import warnings_for_booking
 from sessions.models import DiscoverySession, Offer, OfferedTime
 
@@ -63,6 +63,8 @@ class Found:
     days: list[tuple[date, list[Slot]]]
     zone: str
     two_clocks: bool
+    # Of the crew, on days that were looked at: then no time is found.
+    away: list[Absence]
 
 
 @door(needs=Role.MEMBER)
@@ -135,9 +137,10 @@ def _search(form: TimesForm, team: Team, now: datetime) -> Found | None:
     )
     members = [member for part in form.crew().values() for member in part]
     taken = taken_in(team=team, members=members, span=span)
+    away = away_in(team=team, members=members, first=first, last=last)
     starts = free_times(
         hours=hours,
-        taken=[one.span for one in taken],
+        taken=[*(one.span for one in taken), *(days for _, days in away)],
         first=first,
         last=last,
         minutes=minutes,
@@ -158,7 +161,7 @@ def _search(form: TimesForm, team: Team, now: datetime) -> Found | None:
             ticked=value in ticked,
         )
         days.setdefault(local_day(start, team.timezone), []).append(slot)
-    return Found(list(days.items()), zone, two)
+    return Found(list(days.items()), zone, two, [absence for absence, _ in away])
 
 
 def _book(form: TimesForm, start: datetime, team: Team) -> str:

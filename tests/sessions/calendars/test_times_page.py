@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from pipeline.mail.models import Letter
 from sessions.models import DiscoverySession, Offer
 from tests.conftest import NOW
-from tests.factories import ContactFactory, LeadFactory, OfferFactory
+from tests.factories import AbsenceFactory, ContactFactory, LeadFactory, OfferFactory
 from tests.sessions.pages import at, booking, said
 
 from .reading import read
@@ -231,3 +231,14 @@ def test_a_page_asks_only_these(cast, sign_in, lead, hour, ana, name, django_ass
     # the login session, the user, the membership with its team
     with django_assert_num_queries(3 + len(QUERIES[name])):
         assert browser.get(page).status_code == 200
+
+
+def test_no_time_is_found_on_days_when_one_of_the_crew_is_away_and_the_page_says_so(
+    cast, sign_in, lead, search
+):
+    AbsenceFactory(member=cast.member, first_day=date(2026, 3, 5), last_day=date(2026, 3, 20))
+    AbsenceFactory(member=cast.owner, first_day=date(2026, 3, 6))
+    page = sign_in(cast.member).get(at(cast.team, "session-times", lead.pk), search)
+    assert {start.day for start in starts(page)} == {4}
+    assert "Mateus Coelho is away, Thu 5 Mar 2026 to Fri 20 Mar 2026: no time" in page.text
+    assert "Olive Brandt is away" not in page.text
