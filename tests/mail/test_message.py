@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 
 from pipeline.mail.message import calendar_method, message_of
+from pipeline.mail.stopping import stop_link
 from tests.conftest import NOW
 from tests.mail.letters import letter_to
 
@@ -111,3 +112,22 @@ def test_a_member_reads_the_letters_that_went_out_for_them_and_no_other(cast, si
     browser = sign_in(cast.member)
     assert browser.get(reverse("letter", args=["harbour", to_a_lead.pk])).status_code == 200
     assert browser.get(reverse("letter", args=["harbour", other.pk])).status_code == 404
+
+
+def test_a_letter_of_a_list_says_how_to_leave_it(cast, settings):
+    """By RFC 2369, 3.2, and RFC 8058, 3.1: one HTTPS address, whole, and the form's one field."""
+    settings.BASE_URL = f"https://{'a-very-long-name.' * 8}desk.example"
+    letter = letter_to(cast.member, stops="digest")
+    lines = message_of(letter).as_bytes().decode().split("\r\n")
+    assert f"List-Unsubscribe: <{stop_link(letter)}>" in lines
+    assert stop_link(letter).startswith("https://")
+    assert "List-Unsubscribe-Post: List-Unsubscribe=One-Click" in lines
+    # RFC 5322, 2.1.1
+    assert max(map(len, lines)) <= 998
+    assert read(letter)["List-Unsubscribe"] == f"<{stop_link(letter)}>"
+
+
+def test_a_letter_of_no_list_names_none(cast):
+    found = read(letter_to(cast.member))
+    assert found["List-Unsubscribe"] is None
+    assert found["List-Unsubscribe-Post"] is None
