@@ -113,8 +113,8 @@ def lead_letter(request: TeamRequest, pk: int) -> HttpResponse:
 def lead_letter_send(request: TeamRequest, pk: int) -> HttpResponse:
     """Ask once, then send: no letter can be called back."""
     now, row = moment.now(), _letter(request, pk)
-    if request.method != "POST" and row.sent_at is not None:
-        return redirect(row)
+    if row.sent_at is not None and request.method != "POST":
+        return redirect("lead-letter", request.team.slug, pk)
     follow_up = row.follow_up
     if follow_up is not None and follow_up.state != FollowUpState.OPEN:
         follow_up = None
@@ -158,6 +158,8 @@ def lead_letter_remove(request: TeamRequest, pk: int) -> HttpResponse:
     row = LeadLetter.objects.with_names().for_team(request.team).filter(pk=pk).first()
     if row is None and not form.is_valid():
         raise Http404
+    if row is not None and row.sent_at is not None and request.method != "POST":
+        return redirect("lead-letter", request.team.slug, pk)
 
     def work(form: OnceForm) -> str:
         # reached without a row only by a form that was never received
