@@ -14,6 +14,9 @@ def main() -> None:
     except ImportError:
         sys.exit("Django is not installed here: run script/server or script/test once.")
     try:
+        # Loaded so that a command that writes a letter wakes a worker at its broker.
+        import pipeline.celery  # noqa: F401
+
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.exit(f"{os.path.basename(sys.argv[0])}: {wrong}")
