@@ -105,14 +105,12 @@ def obstacles(row: LeadLetter) -> list[str]:
 def as_letter(row: LeadLetter, member: Member, now: datetime) -> dict[str, Any]:
     """Return what goes out when ``member`` sends a draft, by the names of the letter's fields."""
     to = row.contact.email if row.contact else ""
-    # a line of two dashes and a space parts the words from who wrote them (RFC 3676, 4.3)
-    signed = f"{row.text.strip()}\n\n-- \n{member}, {row.team}"
     return {
         "team": row.team,
         "key": f"lead letter|{row.pk}",
         "to": to,
         "subject": row.subject,
-        "text": with_way_out(signed, row.team, to),
+        "text": with_way_out(row.text, row.team, to),
         "due_at": now,
         "by": member,
         "stops": Stops.LETTERS,

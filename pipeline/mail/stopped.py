@@ -33,4 +33,5 @@ def way_out(team: Team, to: str) -> str:
 def with_way_out(text: str, team: Team, to: str) -> str:
     """Return a letter's text with a line on how to stop further ones."""
     line = f"No more letters from {team}? Say so here:\n{way_out(team, to)}"
-    return f"{text.rstrip()}\n\n{line}\n"
+    # two dashes and a space part what follows from the words above (RFC 3676, 4.3)
+    return f"{text.strip()}\n\n-- \n{line}\n"

@@ -15,6 +15,8 @@ from pipeline.exchange.left_out import NOTHING_OF, left_out
 from pipeline.exchange.models import Sheet
 from pipeline.exchange.writing import sheet_lines
 from pipeline.followups.models import Digest, Feed
+from pipeline.history.models import Change
+from pipeline.jobs.models import Job, Round
 from pipeline.leads.models import Contact, Decision, Funding, Lead, Merge, Source
 from pipeline.results.models import ExchangeRate
 from pipeline.teams.models import Submission, TeamOwned
@@ -179,6 +181,8 @@ def test_every_table_of_a_team_is_in_the_sheet_or_named_among_what_it_leaves_out
     # what hangs on a row that is named, and how requests and work were carried out
     carried_out = {Submission, Merge, Batch, BatchItem, CaughtUp, LaneStep, OfferedTime}
     carried_out |= {OfferPlace, Desk, RunEvent, Opening, Digest, Feed, Sheet}
+    # work that is due, and what was changed or removed
+    carried_out |= {Job, Round, Change}
     # a setting of the results, which stand beside the sheet
     carried_out |= {ExchangeRate}
     tables = {model for model in apps.get_models() if issubclass(model, TeamOwned)}

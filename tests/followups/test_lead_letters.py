@@ -80,8 +80,8 @@ def test_it_goes_out_in_the_members_name_with_an_answer_to_them_and_a_way_out(ca
     assert message["Auto-Submitted"] is None
     text = message.get_content()
     way_out = message["List-Unsubscribe"].strip("<>")
-    assert text.startswith("Good day Ana,\n\nhow do you fare?\n\n-- \nMateus Coelho, Harbour")
-    assert text.endswith(f"No more letters from Harbour Studio? Say so here:\n{way_out}\n")
+    foot = f"-- \nNo more letters from Harbour Studio? Say so here:\n{way_out}\n"
+    assert text == f"Good day Ana,\n\nhow do you fare?\n\n{foot}"
     assert (sent.to, sent.sent_at, sent.written_by) == ("ana@fernwick.example", NOW, cast.member)
 
 
