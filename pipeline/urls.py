@@ -10,6 +10,7 @@ team_patterns = [
     path("", include("pipeline.results.urls")),
     path("", include("pipeline.exchange.urls")),
     path("", include("pipeline.mail.urls")),
+    path("", include("pipeline.watching.team_urls")),
     path("", include("pipeline.history.urls")),
     path("", include("pipeline.accounts.team_urls")),
     path("", include("pipeline.teams.urls")),

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.views.decorators.clickjacking import xframe_options_sameorigin
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
+from pipeline.claims.waking import wake
+from pipeline.clock import moment
+from pipeline.teams.models import Role
 from pipeline.teams.tenancy import TeamRequest, door, fetch
 
 from .message import calendar_method, message_of
@@ -49,7 +54,7 @@ def letters(request: TeamRequest) -> HttpResponse:
     """List letters, the newest first."""
     rows = _visible(request).for_team(request.team)
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "mail/letters.html", {"here": "team", "page": page})
+    return render(request, "mail/letters.html", {"here": "team", "page": page, **_now()})
 
 
 @door()
@@ -65,8 +70,27 @@ def letter(request: TeamRequest, pk: int) -> HttpResponse:
             "letter": row,
             "message_id": message_id(row),
             "asks": WHAT_A_CALENDAR_FILE_ASKS.get(calendar_method(row), ""),
+            **_now(),
         },
     )
+
+
+def _now() -> dict[str, Any]:
+    """Return what ``mail/_state.html`` wants beside a letter."""
+    return {"now": moment.now(), "sends": settings.MAIL_SERVER is not None}
+
+
+@door(needs=Role.OWNER)
+@require_POST
+def again(request: TeamRequest, pk: int) -> HttpResponse:
+    """Have a letter that was given up sent anew; it keeps its Message-ID."""
+    row = fetch(_visible(request), request.team, pk=pk)
+    if Letter.objects.filter(pk=row.pk).revive(now=moment.now()):
+        wake()
+        messages.success(request, "It is being sent again. This page says what comes of it.")
+    else:
+        messages.info(request, "This letter was not given up. Nothing was changed.")
+    return redirect("letter", request.team.slug, row.pk)
 
 
 @door()

@@ -14,10 +14,11 @@ from pipeline.exchange.models import Sheet
 from pipeline.followups.models import PlanStep
 from pipeline.followups.plans import ensure_plan
 from pipeline.history.models import Change
+from pipeline.jobs.planning import job_of
 from pipeline.leads.merging import merge
 from pipeline.mail.models import Letter
 from pipeline.teams.membership import join
-from pipeline.teams.models import Role
+from pipeline.teams.models import Role, Team
 from sessions.models import Batch, BatchItem, SharedTakeaway
 from tests.conftest import NOW, Cast
 from tests.factories import (
@@ -107,6 +108,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "plan step": PlanStep.objects.current(team)[0].pk,
         "lead letter": LeadLetterFactory(lead=lead, contact=contact).pk,
         "letter": letter.pk,
+        "job": job_done(team),
         "sheet": sheet.pk,
         "absence": AbsenceFactory(member=cast.member).pk,
         "rate": ExchangeRateFactory(team=team).pk,
@@ -114,6 +116,14 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "member": join(team=team, email="nils@harbour.example", role=Role.READER).pk,
         "invitation": invitation_token(Invitation(cast.stranger, team, Role.MEMBER)),
     }
+
+
+def job_done(team: Team) -> int:
+    """Make a piece of due work, done."""
+    job = job_of(team=team, kind="digest", key="a job", due_at=NOW)
+    job.next_attempt_at, job.done_at = None, NOW
+    job.save()
+    return int(job.pk)
 
 
 def team_addresses() -> Iterator[URLPattern]:

@@ -152,6 +152,10 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "letter-as-sent": ("letter", "302 404 404 404 200 200", READ_ONLY),
     "letter-calendar": ("letter", "302 404 404 404 200 200", READ_ONLY),
     "letter-message": ("letter", "302 404 404 404 200 200", READ_ONLY),
+    "letter-again": ("letter", OWNERS_READ_ONLY, OWNERS_PRESSED),
+    "failed": (None, OWNERS_READ, OWNERS_READ_ONLY),
+    "failed-again": (None, OWNERS_READ_ONLY, OWNERS_PRESSED),
+    "job-again": ("job", OWNERS_READ_ONLY, OWNERS_PRESSED),
     # the team itself
     "team": (None, READ, READ_ONLY),
     "team-settings": (None, OWNERS_READ, OWNERS_EMPTY_FORM),

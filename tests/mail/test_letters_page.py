@@ -5,10 +5,13 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from pipeline.env import MailServer
 from pipeline.mail.delivery import deliver
+from pipeline.mail.models import Letter, StoppedAddress, Stops, digest_of
 from tests.conftest import NOW
 from tests.followups.queries import tables
 from tests.mail.letters import letter_to
+from tests.mail.test_delivery import Carried
 
 pytestmark = pytest.mark.django_db
 HOSTILE = "<!doctype html><script>alert(1)</script><img src='https://spy.example/x'>"
@@ -69,3 +72,40 @@ def test_letters_are_listed_newest_first_in_pages_with_these_queries(cast, sign_
         "mail_letter",  # counted
         "mail_letter",
     ]
+
+
+def shown(sign_in, member, name: str, *args) -> str:
+    page = sign_in(member).get(reverse(name, args=["harbour", *args])).text
+    return " ".join(page.split())
+
+
+@pytest.mark.parametrize("server", [None, MailServer("mail.example", 587)])
+def test_what_became_of_a_letter_is_told_in_words(cast, sign_in, settings, server):
+    settings.MAIL_SERVER = server
+    letter_to(cast.member, key="later", due_at=NOW + timedelta(hours=1))
+    letter_to(cast.member, key="now")
+    letter_to(cast.member, key="sent", subject="sent")
+    rest = {"due_at": NOW - timedelta(days=1), "subject": "stopped"}
+    letter_to(cast.member, key="stopped", stops=Stops.LETTERS, **rest)
+    StoppedAddress.objects.create(
+        team=cast.team, address=digest_of(cast.member.user.email), stopped_at=NOW
+    )
+    deliver(NOW, Carried(), most=1)
+    Letter.objects.filter(key="sent").update(sent_at=NOW, next_attempt_at=None)
+    page = shown(sign_in, cast.member, "letters")
+    assert "waits until Tue 3 Mar 2026, 10:00" in page
+    assert "waiting to be sent" in page
+    assert ("sent" if server else "kept here") + " Tue 3 Mar 2026, 09:00" in page
+    assert "held back Tue 3 Mar 2026, 09:00: mateus@harbour.example had asked for no more" in page
+    assert ("nothing is sent to a mail server" in page) is (server is None)
+
+
+def test_a_member_reads_why_a_letter_failed_and_only_an_owner_sends_it_again(cast, sign_in):
+    letter = letter_to(cast.member, subject="bad")
+    deliver(NOW, Carried(refuses=["bad"]))
+    Letter.objects.update(next_attempt_at=None, gave_up_at=NOW)
+    for who, button in ((cast.member, False), (cast.owner, True)):
+        page = shown(sign_in, who, "letter", letter.pk)
+        assert "could not be sent</span>, given up" in page
+        assert "the mail server is away" in page
+        assert ("Send it again" in page) is button

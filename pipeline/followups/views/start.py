@@ -8,7 +8,9 @@ from django.views.decorators.http import require_safe
 
 from pipeline.clock import moment
 from pipeline.followups.due import agenda
+from pipeline.teams.models import Role
 from pipeline.teams.tenancy import TeamRequest, door
+from pipeline.watching.failures import count_given_up, in_words
 
 
 @door()
@@ -19,6 +21,7 @@ def start(request: TeamRequest) -> HttpResponse:
     everybody = request.GET.get("whose") == "everybody"
     found = agenda(request.team, today, None if everybody else request.member)
     fragment = request.htmx and not request.htmx.boosted
+    warned = request.member.may(Role.OWNER) and not fragment
     return render(
         request,
         "followups/_due.html" if fragment else "followups/start.html",
@@ -28,5 +31,6 @@ def start(request: TeamRequest) -> HttpResponse:
             "today": today,
             "everybody": everybody,
             "fragment": fragment,
+            "given_up": in_words(*count_given_up(request.team)) if warned else "",
         },
     )
