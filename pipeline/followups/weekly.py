@@ -44,6 +44,8 @@ class Line:
     lead: Lead
     page: str
     pk: int
+    # Of what is late: who is to do it.
+    whose: str = ""
 
 
 @dataclass(frozen=True)
@@ -219,5 +221,5 @@ def _late(team: Team, today: date) -> Part:
 
 
 def _late_line(item: Item) -> Line:
-    what = f"{item.what} ({item.owner or 'nobody’s'})"
-    return Line(item.day, what, item.lead, item.kind, item.row.pk)
+    whose = item.owner or "nobody’s"
+    return Line(item.day, item.what, item.lead, item.kind, item.row.pk, whose)

@@ -11,6 +11,7 @@ from django.urls import reverse
 from pipeline.accounts.links import sign_in_link
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.models import Letter
+from pipeline.mail.stopping import stop_token
 from pipeline.teams.models import User
 from sessions.models import Deliverable, DiscoverySession, SharedTakeaway
 from tests.access.everything import address, one_of_each
@@ -51,6 +52,9 @@ def team_pages(cast: Cast) -> Iterator[str]:
     yield reverse("teams") + "?all"
     yield "/t/harbour/nothing-is-here/"
     yield SharedTakeaway.objects.get(pk=rows["shared"]).get_absolute_url()
+    letter = Letter(team=cast.team, member=cast.member, to=cast.member.user.email, stops="notes")
+    yield reverse("stop-letters", args=[stop_token(letter)])
+    yield reverse("stop-letters", args=["none"])
 
 
 def _is_page(response: HttpResponseBase) -> bool:

@@ -81,7 +81,7 @@ def test_it_tells_in_numbers_and_lines_what_the_week_brought(cast, lead, week, s
         letter.text.partition("\nYou get this letter")[0]
         == f"""Good day Rea Lindqvist,
 
-this is what became of Mon 23 Feb 2026 to Sun 1 Mar 2026 at Harbour Studio.
+this is what became of the days from Mon 23 Feb 2026 to Sun 1 Mar 2026 at Harbour Studio.
 
 Free sessions: 4 h 30 min of the 4 h that you give a week, 30 min too many.
 
@@ -122,7 +122,7 @@ MONEY THAT ARRIVED: 1
 
 LATE NOW: 1
 
-- Mon 23 Feb 2026: Ask <them> (Mateus Coelho) — Ebb Mill
+- Mon 23 Feb 2026: Ask <them> — Ebb Mill (Mateus Coelho)
   {link["late"]}
 
 All figures, with what they can tell and what not:
@@ -227,7 +227,7 @@ def test_of_several_weeks_each_has_its_own_hours(cast, week):
     cast.team.save()
     reviews(MONDAY)
     text = Letter.objects.filter(stops="review")[0].text
-    assert "what became of Mon 16 Feb 2026 to Sun 1 Mar 2026" in text
+    assert "what became of the days from Mon 16 Feb 2026 to Sun 1 Mar 2026" in text
     assert "Free sessions, Mon 16 Feb 2026 to Sun 22 Feb 2026: 1 h of the 4 h" in text
     assert "Free sessions, Mon 23 Feb 2026 to Sun 1 Mar 2026: 4 h 30 min of the 4 h" in text
 
