@@ -99,7 +99,7 @@ def test_another_teams_failures_are_not_shown(cast, sign_in):
     given_up_job(cast.other_team)
     browser = sign_in(cast.owner)
     assert "Nothing failed." in browser.get(FAILED).text
-    assert "Given up after" not in browser.get(START).text
+    assert "Could not be sent or done" not in browser.get(START).text
 
 
 def test_a_letter_is_sent_again_with_the_same_message_id(cast, sign_in):
@@ -155,14 +155,14 @@ def test_all_that_was_given_up_is_tried_again_in_this_team_alone(cast, sign_in):
 
 def test_the_owners_first_page_says_that_something_was_given_up(cast, sign_in):
     given_up_letter(cast)
-    assert "Given up after many attempts: 1 letter." in sign_in(cast.owner).get(START).text
-    assert "Given up after" not in sign_in(cast.member).get(START).text
+    assert "Could not be sent or done: 1 letter." in sign_in(cast.owner).get(START).text
+    assert "Could not be sent or done" not in sign_in(cast.member).get(START).text
 
 
 def test_what_will_be_tried_again_by_itself_warns_nobody(cast, sign_in):
     letter_to(cast.member, subject="bad")
     deliver(NOW, Carried(refuses=["bad"]))
-    assert "Given up after" not in sign_in(cast.owner).get(START).text
+    assert "Could not be sent or done" not in sign_in(cast.owner).get(START).text
 
 
 @pytest.mark.parametrize(
