@@ -2,7 +2,8 @@
 
 The format is that of RFC 4180, section 2 (quoted cells may hold line breaks, delimiters and
 doubled quotes; the last line may end without a break), with commas, semicolons or tabs, any kind
-of line break, and UTF-8 with or without a byte order mark.
+of line break, and UTF-8 with or without a byte order mark. The apostrophe by which the export
+keeps a text from being taken for a formula is taken off.
 
 What makes the whole file unreadable is refused here; what is wrong with one record spoils only
 that record.
@@ -16,6 +17,8 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+
+from pipeline.teams.spreadsheet import as_meant
 
 from .columns import COLUMNS, IGNORED
 
@@ -152,4 +155,5 @@ def _given_up(line: int, text: str, delimiter: str) -> Row:
 
 
 def _trimmed(cells: list[str]) -> tuple[str, ...]:
-    return tuple(cell.strip().replace("\r\n", "\n").replace("\r", "\n") for cell in cells)
+    whole = (cell.replace("\r\n", "\n").replace("\r", "\n").strip() for cell in cells)
+    return tuple(as_meant(cell).strip() for cell in whole)

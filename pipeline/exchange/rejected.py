@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
-from typing import Any, TextIO
+from typing import TextIO
+
+from pipeline.teams.spreadsheet import Lines
 
 from .checking import Reject
 from .columns import IGNORED
@@ -17,12 +18,12 @@ def write_rejects(out: TextIO, table: Table, rejects: Iterable[Reject]) -> None:
     The faults of one row stand in its cells one after the other, separated by semicolons.
     """
     kept = [n for n, name in enumerate(table.columns) if name not in IGNORED]
-    writer: Any = csv.writer(out, delimiter=table.delimiter)
-    writer.writerow([*(table.columns[n] for n in kept), *IGNORED])
+    lines = Lines(out, table.delimiter)
+    lines.write([*(table.columns[n] for n in kept), *IGNORED])
     for reject in rejects:
         cells = reject.row.cells
         faults = [(f.column or "row", f.value, f.mend) for f in reject.faults]
-        writer.writerow(
+        lines.write(
             [
                 *(cells[n] if n < len(cells) else "" for n in kept),
                 reject.row.line,

@@ -8,13 +8,13 @@ were entered. What a sheet can't hold is told by ``left_out``.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Iterator
 from itertools import zip_longest
 from typing import Any
 
 from pipeline.leads.models import Contact, Decision, DecisionKind, Funding, Lead
 from pipeline.teams.models import Team
+from pipeline.teams.spreadsheet import Lines
 from sessions.models import Deliverable, DiscoverySession
 
 from .columns import COLUMNS, Expected, written
@@ -25,22 +25,22 @@ BATCH = 500
 
 
 class _Echo:
-    """What csv writes to, so that a line may be yielded as soon as it is made."""
+    """What lines are written to, so that a line may be yielded as soon as it is made."""
 
-    def write(self, line: str) -> str:
+    def write(self, line: str, /) -> str:
         return line
 
 
 def sheet_lines(team: Team) -> Iterator[str]:
     """Yield the sheet line by line; no more than a batch of leads is in memory.
 
-    Commas, quotes where needed, CRLF, a header line: RFC 4180, section 2.
+    A header line and commas.
     """
-    writer: Any = csv.writer(_Echo())
-    yield writer.writerow(COLUMNS)
+    lines = Lines(_Echo())
+    yield lines.write(COLUMNS)
     for known in _leads(team):
         for cells in rows_of(known):
-            yield writer.writerow([cells.get(name, "") for name in COLUMNS])
+            yield lines.write(cells.get(name, "") for name in COLUMNS)
 
 
 def _leads(team: Team) -> Iterator[Known]:

@@ -204,6 +204,19 @@ def test_the_rejects_file_holds_the_row_and_what_is_wrong_and_can_be_mended_and_
     assert next(csv.reader(io.StringIO(twice.decode()), delimiter=";")) == header
 
 
+def test_no_cell_of_the_rejects_file_is_calculated_and_each_comes_back(cast):
+    content = b"organisation,=memo,fee\n=Kiln(),@home,-5\n"
+    rejected = rejects_of(content, bring(cast.team, content))
+    header, line = csv.reader(io.StringIO(rejected.decode()))
+    assert (header[:3], line[:3]) == (
+        ["organisation", "'=memo", "fee"],
+        ["'=Kiln()", "'@home", "-5"],
+    )
+    bring(cast.team, rejected.replace(b"-5", b"5", 1))
+    lead = Lead.objects.get()
+    assert (lead.organisation, lead.note) == ("=Kiln()", "=memo: @home")
+
+
 def test_the_day_is_that_of_the_teams_zone(cast):
     # at ten in the evening of 2 March in New York it is 3 March in UTC
     from datetime import time

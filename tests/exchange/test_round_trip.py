@@ -30,7 +30,7 @@ def some(*words: str) -> st.SearchStrategy[str]:
     return st.sampled_from(["", *words])
 
 
-PEOPLE = some("Ana", "Bo", "ana")
+PEOPLE = some("Ana", "Bo", "ana", "=Bo()")
 AMOUNTS = some("0", "5000", "12500.50", "999999999999.999", "007.10")
 
 
@@ -49,7 +49,7 @@ def rows(draw: st.DrawFn) -> dict[str, str]:
         "session_on": draw(st.one_of(BLANK, DAYS)),
         "attendees": draw(some("0", "3", "5")),
         "effort_minutes": draw(some("0", "240")),
-        "deliverable": draw(some("Takeaway", "Lane\nchart")),
+        "deliverable": draw(some("Takeaway", "Lane\nchart", "-5", "+5", "''@5")),
         "deliverable_sent_on": draw(st.one_of(BLANK, DAYS)),
         "funding_expected_on": draw(some("2026-09", "2026-09-01", "2027-01-15")),
         "funding_arrived_on": draw(st.one_of(BLANK, DAYS)),
