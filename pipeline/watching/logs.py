@@ -45,8 +45,11 @@ class JsonLines(logging.Formatter):
 
 
 def _message(record: logging.LogRecord) -> str:
-    ours = record.name.partition(".")[0] in OURS
-    return record.getMessage() if ours else str(record.msg)
+    if record.name.partition(".")[0] in OURS:
+        return record.getMessage()
+    # Django's words for it are all filling.
+    status = getattr(record, "status_code", None)
+    return f"answered {status}" if status else str(record.msg)
 
 
 def _places(trace: TracebackType | None) -> list[str]:

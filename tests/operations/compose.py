@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -48,12 +49,34 @@ def compose(variables: Mapping[str, str]) -> dict[str, Any]:
     return substituted(yaml.safe_load(FILE.read_text()), variables)
 
 
+def let_in() -> list[str]:
+    """Return what goes into the image, as .dockerignore says: nothing but what it names."""
+    lines = (ROOT / ".dockerignore").read_text().splitlines()
+    first, *rest = (line for line in lines if line and not line.startswith("#"))
+    assert first == "*"
+    return [line[1:] for line in rest if line.startswith("!")]
+
+
+def unpack(folder: Path) -> Path:
+    """Lay out what goes into the image, and nothing else."""
+    for name in let_in():
+        if (ROOT / name).is_dir():
+            ignored = shutil.ignore_patterns("__pycache__")
+            shutil.copytree(ROOT / name, folder / name, ignore=ignored)
+        else:
+            shutil.copy(ROOT / name, folder / name)
+    (folder / "data").mkdir()
+    return folder
+
+
 @dataclass
 class Here:
     """What stands elsewhere on this machine than between containers: text for text."""
 
     instead: dict[str, str]
     said: Path
+    # Where the program lies.
+    app: Path = ROOT
     running: dict[str, subprocess.Popen] = field(default_factory=dict)
 
     def text(self, value: str) -> str:
@@ -72,7 +95,7 @@ class Here:
         with open(self.said / name, "ab") as said:
             self.running[name] = subprocess.Popen(
                 [self.text(word) for word in service["command"]],
-                cwd=ROOT,
+                cwd=self.app,
                 env=self.environment(service),
                 stdout=said,
                 stderr=said,
@@ -85,7 +108,7 @@ class Here:
         command = ["sh", "-c", *words] if kind == "CMD-SHELL" else words
         ran = subprocess.run(
             [self.text(word) for word in command],
-            cwd=ROOT,
+            cwd=self.app,
             env=self.environment(service),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

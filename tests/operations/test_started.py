@@ -1,5 +1,7 @@
 """The very commands of docker-compose.yml, started here on PostgreSQL and Redis of this machine.
 
+They run from nothing but the files that go into the image.
+
 A letter goes the whole way: written beside its cause, a worker woken, handed to a mail server.
 """
 
@@ -20,7 +22,7 @@ import psycopg
 import pytest
 from aiosmtpd.controller import Controller
 
-from tests.operations.compose import ROOT, Here, compose
+from tests.operations.compose import Here, compose, unpack
 from tests.operations.test_compose_file import SECRETS
 from tests.postgres import address
 
@@ -103,6 +105,7 @@ def services(sink) -> dict:
 def here(server, database, services, tmp_path_factory) -> Iterator[Here]:
     """Start all of it in the order of the file; nothing of it is left in the end."""
     folder = tmp_path_factory.mktemp("composed")
+    (folder / "app").mkdir()
     port, postgres = free_port(), urlsplit(server)
     machine = Here(
         {
@@ -114,6 +117,7 @@ def here(server, database, services, tmp_path_factory) -> Iterator[Here]:
             "0.0.0.0": "127.0.0.1",
         },
         folder,
+        unpack(folder / "app"),
     )
     try:
         machine.start("redis", services["redis"])
@@ -150,7 +154,7 @@ def test_each_service_is_well_and_a_letter_goes_the_whole_way(here, services, si
 
     subprocess.run(
         ["python", "manage.py", "shell", "--no-imports", "-c", WRITE_A_LETTER],
-        cwd=ROOT,
+        cwd=here.app,
         env=web,
         check=True,
     )

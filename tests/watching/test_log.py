@@ -197,3 +197,4 @@ def test_a_day_of_requests_and_letters_names_nobody(cast, sign_in, log, monkeypa
         assert name not in log()
     errors = [line for line in lines(log()) if line["level"] == "error"]
     assert [line["error"] for line in errors] == ["RuntimeError"]
+    assert errors[0]["message"] == "answered 500"
