@@ -31,6 +31,7 @@ MAIL_ADDRESS = re.compile(r"[^@\s<>\"]+@[a-z0-9]([a-z0-9.-]*[a-z0-9])?", re.IGNO
 # What may stand in an Authorization header (RFC 6750, 2.1).
 TOKEN = re.compile(r"[A-Za-z0-9._~+/-]{16,}=*")
 EVERY_ADDRESS = {"0.0.0.0", "::"}
+PLAIN_NAME = re.compile(r"[a-z_][a-z0-9_]{0,62}")
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,16 @@ def number(
     if not (raw.isascii() and raw.isdecimal() and least <= int(raw) <= most):
         raise ImproperlyConfigured(f"{name} must be a number from {least} to {most}, not {raw!r}.")
     return int(raw)
+
+
+def plain_name(name: str, *, default: str, env: Mapping[str, str] = os.environ) -> str:
+    """Read a name that needs no quotes in SQL."""
+    raw = env.get(name, "").strip() or default
+    if not PLAIN_NAME.fullmatch(raw):
+        raise ImproperlyConfigured(
+            f"{name} must be a plain name of small letters, such as {default}, not {raw!r}."
+        )
+    return raw
 
 
 def words(name: str, *, default: list[str], env: Mapping[str, str] = os.environ) -> list[str]:

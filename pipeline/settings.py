@@ -24,6 +24,10 @@ DATABASES = {
     "default": env.database("DATABASE_URL", base=BASE_DIR, default=DATA_DIR / "pipeline.sqlite3")
 }
 ON_SERVER = DATABASES["default"]["ENGINE"].endswith("postgresql")
+# The role in which PostgreSQL answers requests and workers; see pipeline/locks/.
+APP_ROLE = env.plain_name("DATABASE_APP_ROLE", default="pipeline_app")
+# With it a migration lets that role sign in; only the set-up has it, beside the owner's login.
+APP_PASSWORD = os.environ.get("DATABASE_APP_PASSWORD", "")
 
 DEBUG = env.debug("DEBUG", base_url=BASE_URL)
 SECRET_KEY = env.secret_key("SECRET_KEY", data_dir=DATA_DIR, on_server=ON_SERVER)
@@ -63,6 +67,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.forms",
     "django_htmx",
+    "pipeline.locks",
     "pipeline.teams",
     "pipeline.mail",
     "pipeline.jobs",
@@ -81,6 +86,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "pipeline.teams.headers.content_security_policy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Above all that asks the database.
+    "pipeline.locks.asking.lock_requests",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

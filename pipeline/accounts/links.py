@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.encoding import force_bytes, force_str
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
 
+from pipeline.locks.asking import as_user
 from pipeline.teams.models import User
 
 
@@ -28,7 +29,9 @@ def may_be_handed_a_link(user: User) -> bool:
     where they belong to several teams.
     """
     fresh = not user.has_usable_password() and user.last_login is None
-    return fresh and user.memberships.count() == 1
+    # Asked for that person: the team alone sees no other memberships.
+    with as_user(user.pk):
+        return fresh and user.memberships.count() == 1
 
 
 def user_of_link(uid: str, token: str) -> User | None:

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from pipeline.accounts.joining import read_invitation
 from pipeline.accounts.links import user_of_link
+from pipeline.locks.asking import as_team, as_user
 from pipeline.teams.membership import join
 from pipeline.teams.models import Member
 from pipeline.teams.refused import Refused
@@ -39,7 +40,8 @@ def open_link(request: HttpRequest, uid: str, token: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD"])
 def teams(request: HttpRequest) -> HttpResponse:
     """List the teams of this person; with only one go there, unless asked for ``all``."""
-    memberships = list(Member.objects.for_switching(request.user))
+    with as_user(request.user.pk):
+        memberships = list(Member.objects.for_switching(request.user))
     if len(memberships) == 1 and "all" not in request.GET:
         return redirect("start", memberships[0].team.slug)
     return render(request, "accounts/teams.html", {"memberships": memberships})
@@ -55,7 +57,8 @@ def join_team(request: HttpRequest, token: str) -> HttpResponse:
     team = invitation.team
     if request.method == "POST":
         try:
-            join(team=team, email=invitation.user.email, role=invitation.role)
+            with as_team(team.pk):
+                join(team=team, email=invitation.user.email, role=invitation.role)
             messages.success(request, f"You are in {team} now.")
         except Refused:
             messages.info(request, f"You are in {team} already.")

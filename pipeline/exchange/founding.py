@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from pipeline.followups.plans import ensure_plan
+from pipeline.locks.asking import as_team
 from pipeline.teams.membership import join
 from pipeline.teams.models import Member, Role, Team
 from pipeline.teams.refused import Refused
@@ -45,10 +46,11 @@ def found_team(
         field, messages = next(iter(error.message_dict.items()))
         raise Refused(messages[0], field) from error
     team.save()
-    try:
-        owner = join(team=team, email=owner_email, name=owner_name, role=Role.OWNER)
-    except Refused as refused:
-        raise Refused(str(refused), "owner_email") from refused
-    ensure_formats(team)
-    ensure_plan(team)
+    with as_team(team.pk):
+        try:
+            owner = join(team=team, email=owner_email, name=owner_name, role=Role.OWNER)
+        except Refused as refused:
+            raise Refused(str(refused), "owner_email") from refused
+        ensure_formats(team)
+        ensure_plan(team)
     return team, owner

@@ -37,16 +37,6 @@ def end_feed(*, member: Member) -> bool:
     return bool(ended)
 
 
-def member_of(token: str) -> Member | None:
-    """Return whose feed is read with ``token``; ``None`` if nobody's, or if they have left."""
-    feed = (
-        Feed.objects.select_related("member__user", "member__team")
-        .filter(token=token, member__left_on=None, member__user__is_active=True)
-        .first()
-    )
-    return feed.member if feed else None
-
-
 def feed_of(member: Member, now: datetime) -> str:
     """Return a member's calendar: their own, and what nobody looks after.
 

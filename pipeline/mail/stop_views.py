@@ -10,10 +10,11 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
 from pipeline.clock import moment
+from pipeline.locks.asking import as_team
 from pipeline.teams.models import Team
 
 from . import leaving
-from .stopping import read_wish
+from .stopping import Wish, read_wish
 
 
 # The token in the address is what proves the wish. A second one, in a cookie, no mail program
@@ -28,6 +29,11 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
     team = Team.objects.filter(pk=wish.team).first() if wish else None
     if wish is None or team is None:
         return render(request, "mail/stop_over.html", status=404)
+    with as_team(team.pk):
+        return _answer(request, wish, team, token)
+
+
+def _answer(request: HttpRequest, wish: Wish, team: Team, token: str) -> HttpResponse:
     if request.POST.get("List-Unsubscribe") == "One-Click":
         # RFC 8058, 3.1: by a mail program, which shows no page and follows no redirect.
         leaving.stop(wish, now=moment.now())

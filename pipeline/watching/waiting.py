@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Avg, Count, F, Max, Min, Q
 
 from pipeline.jobs.models import Job, Round
+from pipeline.locks.asking import as_watcher
 from pipeline.mail.models import Letter
 
 # By the name under which their numbers are given out.
@@ -47,7 +48,8 @@ class Lately:
 
 def oldest(kind: str, now: datetime) -> datetime | None:
     """Return since when the row that has waited longest is due; ``None``: nothing waits."""
-    found = KINDS[kind].objects.waiting(now).aggregate(since=Min("next_attempt_at"))
+    with as_watcher():
+        found = KINDS[kind].objects.waiting(now).aggregate(since=Min("next_attempt_at"))
     since: datetime | None = found["since"]
     return since
 
@@ -55,14 +57,15 @@ def oldest(kind: str, now: datetime) -> datetime | None:
 def waiting(kind: str, now: datetime) -> Waiting:
     """Count what is due, late, failed and given up."""
     rows = KINDS[kind].objects
-    due = rows.waiting(now).aggregate(
-        count=Count("*"),
-        late=Count("next_attempt_at", filter=Q(next_attempt_at__lt=now - LATE)),
-        since=Min("next_attempt_at"),
-    )
-    stuck = rows.stuck().aggregate(
-        count=Count("*"), given_up=Count("gave_up_at", filter=Q(gave_up_at__isnull=False))
-    )
+    with as_watcher():
+        due = rows.waiting(now).aggregate(
+            count=Count("*"),
+            late=Count("next_attempt_at", filter=Q(next_attempt_at__lt=now - LATE)),
+            since=Min("next_attempt_at"),
+        )
+        stuck = rows.stuck().aggregate(
+            count=Count("*"), given_up=Count("gave_up_at", filter=Q(gave_up_at__isnull=False))
+        )
     return Waiting(
         due=due["count"],
         late=due["late"],
@@ -77,16 +80,14 @@ def lately(kind: str, now: datetime) -> Lately:
     done = Q(sent_at__isnull=False) if kind == "letter" else Q(done_at__isnull=False)
     first = Q(attempts=1)
     wait = F("claimed_at") - F("due_at")
-    found = (
-        KINDS[kind]
-        .objects.filter(claimed_at__gt=now - LATELY)
-        .aggregate(
+    rows = KINDS[kind].objects.filter(claimed_at__gt=now - LATELY)
+    with as_watcher():
+        found = rows.aggregate(
             claimed=Count("*"),
             done=Count("claimed_at", filter=done),
             mean=Avg(wait, filter=first),
             longest=Max(wait, filter=first),
         )
-    )
     return Lately(
         claimed=found["claimed"],
         done=found["done"],

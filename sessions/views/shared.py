@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
@@ -14,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from pipeline.clock import moment
 from pipeline.teams.forms import OnceForm, key_of
 from pipeline.teams.once import do_once
+from pipeline.teams.tenancy import opened_by
 from sessions.models import SharedTakeaway
 from sessions.takeaways.sending import count_opening
 
@@ -22,14 +25,6 @@ from .handing_out import kept_pdf
 # The address is the secret: no other site is told of it, and no search engine keeps it. Our own
 # must be told: with no referrer at all the button's origin would not be known.
 UNTOLD = {"Referrer-Policy": "same-origin", "X-Robots-Tag": "noindex, nofollow"}
-
-
-def _shared(token: str) -> SharedTakeaway:
-    rows: Any = SharedTakeaway.objects.select_related("team", "session__lead")
-    found: SharedTakeaway | None = rows.filter(token=token).first()
-    if found is None:
-        raise Http404
-    return found
 
 
 def _untold(answer: HttpResponseBase) -> HttpResponseBase:
@@ -43,14 +38,31 @@ def _over(request: HttpRequest, found: SharedTakeaway) -> HttpResponseBase:
     return _untold(page)
 
 
+Shown = Callable[[HttpRequest, SharedTakeaway], HttpResponseBase]
+
+
+def _by_token(view: Shown) -> Callable[[HttpRequest, str], HttpResponseBase]:
+    """Let a view be entered with the secret of what was shared, while that is open."""
+
+    @wraps(view)
+    def entered(request: HttpRequest, token: str) -> HttpResponseBase:
+        rows: Any = SharedTakeaway.objects.select_related("team", "session__lead")
+        with opened_by(rows, token) as found:
+            if found is None:
+                raise Http404
+            if found.ended_at is not None:
+                return _over(request, found)
+            return view(request, found)
+
+    return entered
+
+
 @never_cache
 @login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def shared(request: HttpRequest, token: str) -> HttpResponseBase:
+@_by_token
+def shared(request: HttpRequest, found: SharedTakeaway) -> HttpResponseBase:
     """Show what there is to open; the button counts an opening and leads to the file."""
-    found = _shared(token)
-    if found.ended_at is not None:
-        return _over(request, found)
     form = OnceForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         now = moment.now()
@@ -69,11 +81,9 @@ def shared(request: HttpRequest, token: str) -> HttpResponseBase:
 
 @login_not_required
 @require_safe
-def shared_file(request: HttpRequest, token: str) -> HttpResponseBase:
+@_by_token
+def shared_file(request: HttpRequest, found: SharedTakeaway) -> HttpResponseBase:
     """Hand out the file as it was sent."""
-    found = _shared(token)
-    if found.ended_at is not None:
-        return _over(request, found)
     try:
         return _untold(kept_pdf(found.file, found.file_name))
     except FileNotFoundError as missing:

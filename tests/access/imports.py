@@ -12,6 +12,7 @@ FLOORS = {
     "pipeline.stats": 0,
     "pipeline.typeset": 0,
     "pipeline.claims": 0,
+    "pipeline.locks": 0,
     "pipeline.teams": 1,
     "pipeline.mail": 2,
     "pipeline.jobs": 2,

@@ -147,6 +147,7 @@ def test_it_asks_only_these(cast, lead, session, url):
         FollowUpFactory(lead=lead, owner=cast.member, action=f"Ask {n}")
         DeliverableFactory(lead=lead, owner=cast.member)
     assert tables(lambda: Client().get(url)) == [
+        "followups_feed",  # whose team it is
         "followups_feed",  # with the member, the user and the team
         "discovery_discoverysession",  # with lead and format
         "discovery_offeredtime",  # with lead and format

@@ -11,6 +11,7 @@ from django.db import transaction
 from pipeline.exchange.founding import found_team
 from pipeline.exchange.welcome import DEMO_ADDRESS, DEMO_PASSWORD
 from pipeline.jobs.models import Job
+from pipeline.locks.asking import as_team, as_user
 from pipeline.teams.membership import join
 from pipeline.teams.models import Member, Role, Team
 from sessions.formats import ensure_formats
@@ -101,6 +102,12 @@ def _load(agency: Agency, now: datetime) -> Team:
         currency=agency.currency,
         now=now,
     )
+    with as_team(team.pk):
+        _fill(agency, team, owner, now)
+    return team
+
+
+def _fill(agency: Agency, team: Team, owner: Member, now: datetime) -> None:
     owner.user.set_password(DEMO_PASSWORD)
     owner.user.save(update_fields=["password"])
     colleagues = [
@@ -122,7 +129,6 @@ def _load(agency: Agency, now: datetime) -> Team:
         player.play(organisation, today - timedelta(days=age))
     # Of what is long past nobody is told now.
     Job.objects.for_team(team).filter(due_at__lte=now).delete()
-    return team
 
 
 def _ages(count: int, random: Random) -> list[int]:
@@ -172,9 +178,11 @@ def remove() -> int:
 
 
 def _erase(team: Team) -> None:
-    people = [member.user for member in team.members.select_related("user")]
-    Format.objects.filter(team=team).update(retired_on=None)
-    team.delete()
+    with as_team(team.pk):
+        people = [member.user for member in team.members.select_related("user")]
+        Format.objects.filter(team=team).update(retired_on=None)
+        team.delete()
     for person in people:
-        if not person.memberships.exists():
-            person.delete()
+        with as_user(person.pk):
+            if not person.memberships.exists():
+                person.delete()

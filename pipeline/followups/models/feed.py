@@ -15,6 +15,15 @@ def new_token() -> str:
     return secrets.token_urlsafe(32)
 
 
+class FeedQuerySet(TeamQuerySet["Feed"]):
+    """Feeds by what they are looked up for."""
+
+    def in_use(self) -> FeedQuerySet:
+        """Return those of members who are here and may sign in."""
+        here = self.filter(member__left_on=None, member__user__is_active=True)
+        return here.select_related("member__user", "member__team")
+
+
 class Feed(TeamOwned):
     """One member's calendar for other programs. Whoever knows the token may read it."""
 
@@ -22,7 +31,7 @@ class Feed(TeamOwned):
     token = models.CharField(max_length=64, default=new_token, db_index=True)
     changed_at = models.DateTimeField()
 
-    objects: Any = TeamQuerySet["Feed"].as_manager()
+    objects: Any = FeedQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["team", "member"], name="feed_unique")]

@@ -15,10 +15,10 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_POST, require_safe
 
 from pipeline.clock import moment
-from pipeline.followups.feed import change_feed, end_feed, feed_of, member_of
+from pipeline.followups.feed import change_feed, end_feed, feed_of
 from pipeline.followups.models import Feed
 from pipeline.teams.models import Role
-from pipeline.teams.tenancy import TeamRequest, door
+from pipeline.teams.tenancy import TeamRequest, door, opened_by
 
 
 @door()
@@ -62,11 +62,14 @@ def feed_end(request: TeamRequest) -> HttpResponse:
 @login_not_required
 @require_safe
 def feed_file(request: HttpRequest, token: str) -> HttpResponseBase:
-    """Hand out a member's calendar; 304 where the reader has it as it is."""
-    member = member_of(token)
-    if member is None:
-        raise Http404
-    content = feed_of(member, moment.now()).encode()
+    """Hand out a member's calendar; 304 where the reader has it as it is.
+
+    Whoever has left, or may sign in no more, has no feed.
+    """
+    with opened_by(Feed.objects.in_use(), token) as feed:
+        if feed is None:
+            raise Http404
+        content = feed_of(feed.member, moment.now()).encode()
     response = HttpResponse(
         content,
         content_type="text/calendar; charset=utf-8",

@@ -11,6 +11,7 @@ from django.db import transaction
 from pipeline.clock import moment
 from pipeline.leads.models import Lead
 from pipeline.leads.settle import BATCH
+from pipeline.locks.asking import as_team
 from pipeline.teams.models import Team
 from sessions.standing import STORED, settle, wrong_copies
 
@@ -36,11 +37,12 @@ class Command(BaseCommand):
         now = moment.now()
         seen = wrong = 0
         for team in teams:
-            ids = list(Lead.objects.for_team(team).order_by("pk").values_list("pk", flat=True))
+            with as_team(team.pk):
+                ids = list(Lead.objects.for_team(team).order_by("pk").values_list("pk", flat=True))
             seen += len(ids)
             for start in range(0, len(ids), BATCH):
                 batch = ids[start : start + BATCH]
-                with transaction.atomic():
+                with transaction.atomic(), as_team(team.pk):
                     for stored, computed in wrong_copies(team, batch, team.today(now)):
                         wrong += 1
                         self.stdout.write(

@@ -7,7 +7,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from pipeline.typeset.setting import CannotBeSet
+from pipeline.locks.asking import as_team
+from pipeline.teams.models import Team
+from pipeline.typeset.setting import CannotBeSet, Document
 from sessions.models import DiscoverySession
 from sessions.takeaways.characters import named
 from sessions.takeaways.setting import set_takeaway
@@ -23,13 +25,7 @@ class Command(BaseCommand):
         parser.add_argument("--out", required=True, metavar="FILE.pdf", help="where to write it")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        session = DiscoverySession.objects.filter(pk=options["session"]).first()
-        if session is None:
-            raise CommandError(f"SESSION_ID: there is no session {options['session']}.")
-        try:
-            document = set_takeaway(session)
-        except CannotBeSet as error:
-            raise CommandError(f"The typesetter refuses this takeaway: {error}.") from error
+        document = _set(options["session"])
         try:
             Path(options["out"]).write_bytes(document.pdf)
         except OSError as error:
@@ -37,3 +33,17 @@ class Command(BaseCommand):
         for words in named(document.missing):
             self.stderr.write(f"no font has {words}")
         self.stdout.write(f"{options['out']}: {len(document.pdf):,} bytes")
+
+
+def _set(session: int) -> Document:
+    # The number alone does not tell its team, and only within a team are there sessions.
+    for team in Team.objects.all():
+        with as_team(team.pk):
+            found = DiscoverySession.objects.for_team(team).filter(pk=session).first()
+            if found is None:
+                continue
+            try:
+                return set_takeaway(found)
+            except CannotBeSet as error:
+                raise CommandError(f"The typesetter refuses this takeaway: {error}.") from error
+    raise CommandError(f"SESSION_ID: there is no session {session}.")

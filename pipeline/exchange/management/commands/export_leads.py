@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from pipeline.exchange.left_out import left_out
 from pipeline.exchange.writing import sheet_lines
+from pipeline.locks.asking import as_team
 from pipeline.teams.models import Team
 
 
@@ -23,7 +24,8 @@ class Command(BaseCommand):
         team = Team.objects.filter(slug=options["team"]).first()
         if team is None:
             raise CommandError(f"--team: there is no team with the slug {options['team']!r}.")
-        for line in sheet_lines(team):
-            self.stdout.write(line, ending="")
-        for words in left_out(team):
-            self.stderr.write(f"not in the sheet: {words}")
+        with as_team(team.pk):
+            for line in sheet_lines(team):
+                self.stdout.write(line, ending="")
+            for words in left_out(team):
+                self.stderr.write(f"not in the sheet: {words}")

@@ -10,11 +10,12 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
 
 from pipeline.clock import moment
-from pipeline.exchange.reading import Unreadable, read
+from pipeline.exchange.reading import Table, Unreadable, read
 from pipeline.exchange.rejected import write_rejects
 from pipeline.exchange.report import Report
 from pipeline.exchange.taking_in import look_through, take_in
 from pipeline.exchange.unsent import old_unsent
+from pipeline.locks.asking import as_team
 from pipeline.teams.models import Team
 
 # Of a long list so many are printed.
@@ -50,6 +51,10 @@ class Command(BaseCommand):
         except Unreadable as unreadable:
             raise CommandError(f"{options['file']}: {unreadable}") from None
 
+        with as_team(team.pk):
+            self._take_in(team, table, options)
+
+    def _take_in(self, team: Team, table: Table, options: dict[str, Any]) -> None:
         now = moment.now()
         # opened before anything is stored: bad rows must not be lost for want of a place
         rejects = _opened(options["rejects"])

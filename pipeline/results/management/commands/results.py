@@ -9,6 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from pipeline.clock import moment
+from pipeline.locks.asking import as_team
 from pipeline.results.as_json import as_json
 from pipeline.results.as_table import as_table
 from pipeline.results.cohort import Cohort
@@ -31,9 +32,12 @@ class Command(BaseCommand):
             raise CommandError(f"--team: there is no team with the slug {options['team']!r}.")
         today = team.today(moment.now())
         as_of = today if options["as_of"] is None else _day(options["as_of"])
-        cohort = Cohort(team, as_of)
-        found = results(cohort)
-        if options["format"] == "json":
+        with as_team(team.pk):
+            self._tell(Cohort(team, as_of), options["format"])
+
+    def _tell(self, cohort: Cohort, form: str) -> None:
+        team, found = cohort.team, results(cohort)
+        if form == "json":
             # Whoever may run commands here may read every row.
             self.stdout.write(as_json(team.slug, found, work(cohort, with_crew=True)))
         else:
