@@ -150,7 +150,10 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
-SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
+if HTTPS:
+    # A browser takes such a cookie from this very host alone, and over TLS.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60 if HTTPS else 0
 # To turn plain HTTP away, and to speak for its subdomains, is for the proxy that holds the
 # certificate.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W008", "security.W021"]

@@ -105,6 +105,7 @@ export class Line {
 
 // The cookie knows of a sign-in in another tab; the page does not.
 function token() {
-  const cookie = document.cookie.split("; ").find((part) => part.startsWith("csrftoken="));
-  return cookie ? cookie.slice("csrftoken=".length) : document.querySelector("[name=csrfmiddlewaretoken]")?.value ?? "";
+  // Over TLS its name begins with what binds it to this host.
+  const cookie = document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]*)/);
+  return cookie ? cookie[1] : document.querySelector("[name=csrfmiddlewaretoken]")?.value ?? "";
 }
