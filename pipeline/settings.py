@@ -35,6 +35,8 @@ ALLOWED_HOSTS = env.words(
     "ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]", env.host_of(BASE_URL)]
 )
 CSRF_TRUSTED_ORIGINS = [BASE_URL] if HTTPS else []
+# So many proxies before the server each add to X-Forwarded-For; none: nobody is believed.
+TRUSTED_PROXIES = env.number("TRUSTED_PROXIES", default=0, least=0, most=9)
 
 # Whether the first start fills an empty database with the demo.
 DEMO = env.flag("DEMO", default=True)
@@ -62,7 +64,6 @@ ALIVE_FILE = os.environ.get("ALIVE_FILE", "")
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.forms",
@@ -89,6 +90,7 @@ MIDDLEWARE = [
     # Above all that asks the database.
     "pipeline.locks.asking.lock_requests",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "pipeline.accounts.browsers.keep_awake",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -122,6 +124,8 @@ AUTH_USER_MODEL = "teams.User"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "teams"
 LOGOUT_REDIRECT_URL = "sign-in"
+# Where a team's door leads who must set up a second factor first: a page of a higher floor.
+SECOND_FACTOR_URL = "second-factor"
 AUTH_PASSWORD_VALIDATORS = [
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
@@ -158,7 +162,13 @@ SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60 if HTTPS else 0
 # certificate.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W008", "security.W021"]
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 60 * 60
+# By its prefix a browser takes it from this host alone, and over TLS.
+SESSION_COOKIE_NAME = "__Host-sessionid" if HTTPS else "sessionid"
+SESSION_ENGINE = "pipeline.accounts.browsers"
+# Seconds until a browser must sign in again: after its last request, a weekend and some hours; and
+# in any case. Common practice, no source.
+SESSION_IDLE = 3 * 24 * 60 * 60
+SESSION_COOKIE_AGE = 30 * 24 * 60 * 60
 
 # What follows from a lead's facts, in the order in which it is brought up to date. The one place
 # where a lower floor reaches a higher one, by name. See pipeline/leads/settle.py.

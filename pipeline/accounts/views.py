@@ -1,40 +1,25 @@
-"""Signing in by a link, and choosing a team."""
+"""Choosing a team, and saying yes to one."""
 
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import SetPasswordForm
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from pipeline.accounts.joining import read_invitation
-from pipeline.accounts.links import user_of_link
-from pipeline.locks.asking import as_team, as_user
-from pipeline.teams.membership import join
-from pipeline.teams.models import Member
+from pipeline.clock import moment
+from pipeline.locks.asking import as_user
+from pipeline.teams.models import Member, User
 from pipeline.teams.refused import Refused
 
-
-@sensitive_post_parameters()
-@never_cache
-@login_not_required
-@require_http_methods(["GET", "HEAD", "POST"])
-def open_link(request: HttpRequest, uid: str, token: str) -> HttpResponse:
-    """Ask for a password, set it, and sign in. Opening the page alone changes nothing."""
-    user = user_of_link(uid, token)
-    if user is None:
-        return render(request, "accounts/link_over.html", status=410)
-    form = SetPasswordForm(user, request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        form.save()
-        login(request, user)
-        return redirect("teams")
-    return render(request, "accounts/link.html", {"form": form, "user_of_link": user})
+from . import inviting
+from .browsers import enter
+from .forms import NewcomerForm
+from .models import Invitation
 
 
 @require_http_methods(["GET", "HEAD"])
@@ -47,20 +32,56 @@ def teams(request: HttpRequest) -> HttpResponse:
     return render(request, "accounts/teams.html", {"memberships": memberships})
 
 
+@sensitive_post_parameters()
 @never_cache
+@login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def join_team(request: HttpRequest, token: str) -> HttpResponse:
     """Let the person who was asked say yes. Opening the page alone changes nothing."""
-    invitation = read_invitation(token)
-    if invitation is None or invitation.user != request.user:
+    invitation = inviting.read(token, now=moment.now())
+    if invitation is None:
         return render(request, "accounts/invitation_over.html", status=410)
-    team = invitation.team
+    account = inviting.account_of(invitation)
+    if request.user.is_authenticated and request.user != account:
+        context = {"invitation": invitation}
+        return render(request, "accounts/invitation_of_another.html", context, status=403)
+    if account is None:
+        return _come_in(request, invitation)
+    if not request.user.is_authenticated:
+        return redirect_to_login(request.get_full_path())
     if request.method == "POST":
-        try:
-            with as_team(team.pk):
-                join(team=team, email=invitation.user.email, role=invitation.role)
-            messages.success(request, f"You are in {team} now.")
-        except Refused:
-            messages.info(request, f"You are in {team} already.")
-        return redirect("start", team.slug)
+        return _accept(request, invitation)
     return render(request, "accounts/join.html", {"invitation": invitation})
+
+
+def _come_in(request: HttpRequest, invitation: Invitation) -> HttpResponse:
+    """Make an account for somebody who has none."""
+    newcomer = User(email=invitation.email, name=invitation.name)
+    bound = request.POST if request.method == "POST" else None
+    form = NewcomerForm(newcomer, bound, initial={"name": invitation.name})
+    if form.is_valid():
+        return _accept(
+            request,
+            invitation,
+            name=form.cleaned_data["name"],
+            password=form.cleaned_data["new_password1"],
+        )
+    context = {"invitation": invitation, "form": form}
+    status = 422 if form.is_bound else 200
+    return render(request, "accounts/newcomer.html", context, status=status)
+
+
+def _accept(
+    request: HttpRequest, invitation: Invitation, *, name: str = "", password: str = ""
+) -> HttpResponse:
+    try:
+        member, new = inviting.accept(
+            invitation=invitation, now=moment.now(), name=name, password=password
+        )
+    except Refused as refused:
+        messages.info(request, str(refused))
+        return redirect("teams")
+    if new:
+        enter(request, member.user)
+    messages.success(request, f"You are in {invitation.team} now.")
+    return redirect("start", invitation.team.slug)

@@ -74,11 +74,12 @@ def _send(letter: Letter, carrier: Carrier, clock: Callable[[], datetime]) -> bo
 
 
 def _mark_sent(letter: Letter, clock: Callable[[], datetime]) -> bool:
+    kept = {"text": "", "html": ""} if letter.private else {}
     for pause in PATIENCE:
         try:
-            return letter.finish(sent_at=clock())
+            return letter.finish(sent_at=clock(), **kept)
         except DatabaseError:
             log.warning("letter %s was sent; the database takes no mark yet", letter.pk)
             connection.close()
             Event().wait(pause)
-    return letter.finish(sent_at=clock())
+    return letter.finish(sent_at=clock(), **kept)

@@ -24,9 +24,9 @@ class LetterQuerySet(DueRows, TeamQuerySet["Letter"]):
     def visible_to(self, member: Member) -> LetterQuerySet:
         """Return the letters that a member may read: an owner the team's, others their own.
 
-        One's own are those to oneself and those that one had sent.
+        One's own are those to oneself and those that one had sent. Private ones nobody reads here.
         """
-        rows = self.filter(team=member.team_id)
+        rows = self.filter(team=member.team_id, private=False)
         return rows if member.may(Role.OWNER) else rows.filter(Q(member=member) | Q(by=member))
 
 
@@ -60,6 +60,9 @@ class Letter(TeamOwned, Due):
     calendar = models.TextField(blank=True)
     # The list to which it belongs; empty: to none, so it can't be stopped.
     stops = models.CharField(max_length=9, choices=Stops, blank=True)
+    # It may hold a link that lets its reader in: no page shows it, and once it is sent no text
+    # is left.
+    private = models.BooleanField(default=False)
     # NULL: not sent yet.
     sent_at = models.DateTimeField(null=True)
     # NULL: not held back. Else its addressee had asked for no more before it went out.

@@ -28,10 +28,12 @@ def write(
     member: Member | None = None,
     by: Member | None = None,
     stops: str = "",
+    private: bool = False,
 ) -> Letter:
     """Store a letter to be sent at ``due_at``; of one cause (``key``) there is only ever one.
 
     ``stops`` names the list that its addressee may leave by it (``Stops``); empty: none.
+    ``private``: it lets its reader in, so nobody else is shown it.
     """
     letter: Letter
     letter, new = Letter.objects.get_or_create(
@@ -47,6 +49,7 @@ def write(
             "calendar": calendar,
             "by": by,
             "stops": stops,
+            "private": private,
             "due_at": due_at,
             "next_attempt_at": due_at,
         },
@@ -54,6 +57,11 @@ def write(
     if new:
         wake()
     return letter
+
+
+def goes_out() -> bool:
+    """Tell whether letters leave the app; else they are kept, and a private one reaches nobody."""
+    return settings.MAIL_SERVER is not None
 
 
 def close_up(text: str) -> str:

@@ -74,6 +74,27 @@ def remove(*, member: Member, today: date) -> bool:
     return True
 
 
+@transaction.atomic
+def hand_over(*, owner: Member, to: Member, role: str) -> None:
+    """Make ``to`` an owner, and give ``owner`` the ``role`` that they keep."""
+    if to.pk == owner.pk:
+        raise Refused("The team is yours already; choose somebody else.", "to")
+    if _lock(to).left_on is not None:
+        raise Refused(f"{to} has left the team; choose somebody else.", "to")
+    change_role(member=to, role=Role.OWNER)
+    change_role(member=owner, role=role)
+
+
+@transaction.atomic
+def require_second_factor(*, owner: Member, required: bool) -> bool:
+    """Ask a second factor of every member, or no more; returns whether anything changed."""
+    if required and not owner.user.second_factor:
+        raise Refused("Set up your own second factor first: you would be shut out yourself.")
+    other = Team.objects.filter(pk=owner.team_id).exclude(requires_second_factor=required)
+    # A form of the team's settings that was opened before is told.
+    return bool(other.update(requires_second_factor=required, version=F("version") + 1))
+
+
 def _lock(member: Member) -> Member:
     """Return the member as it is now, with the team held: two owners can't both be the last."""
     Team.objects.select_for_update().get(pk=member.team_id)

@@ -13,6 +13,7 @@ from functools import wraps
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import (
@@ -22,8 +23,10 @@ from django.http import (
     HttpResponseBase,
     StreamingHttpResponse,
 )
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
 
 from pipeline.clock import moment
@@ -50,12 +53,13 @@ TeamView = Callable[Concatenate[TeamRequest, P], HttpResponseBase]
 
 
 def door(
-    *, needs: str = Role.READER, own: bool = False
+    *, needs: str = Role.READER, own: bool = False, leads_out: bool = False
 ) -> Callable[[TeamView[P]], Callable[..., HttpResponseBase]]:
     """Let a view be entered by members of the team named in the URL, and tell it which.
 
     ``needs`` is the least role for the view as a whole; whatever it is, a reader may only read,
-    but for views that change nothing except what is the member's ``own``.
+    but for views that change nothing except what is the member's ``own``. Where the team asks for
+    a second factor, who has none is led to set it up first, unless the view ``leads_out``.
     The view gets ``request.team`` and ``request.member`` in place of the slug, and
     runs on the team's clock: days and hours typed into forms are local to it.
     """
@@ -73,6 +77,8 @@ def door(
                 writes = request.method not in SAFE_METHODS and not own
                 if not member.may(needs) or (writes and not member.writes):
                     raise PermissionDenied
+                if member.lacks_second_factor and not leads_out:
+                    return _to_second_factor(request)
                 request.team, request.member = member.team, member
                 with (
                     as_team(member.team_id),
@@ -85,6 +91,11 @@ def door(
         return entered
 
     return wrap
+
+
+def _to_second_factor(request: TeamRequest) -> HttpResponseBase:
+    url = reverse(settings.SECOND_FACTOR_URL)
+    return HttpResponseClientRedirect(url) if request.htmx else redirect(url)
 
 
 def _drained(response: HttpResponseBase) -> HttpResponseBase:

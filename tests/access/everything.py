@@ -9,7 +9,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from pipeline.accounts.joining import Invitation, invitation_token
+from pipeline.accounts.inviting import ask
 from pipeline.exchange.models import Sheet
 from pipeline.followups.models import PlanStep
 from pipeline.followups.plans import ensure_plan
@@ -114,7 +114,9 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "rate": ExchangeRateFactory(team=team).pk,
         # who never signed in
         "member": join(team=team, email="nils@harbour.example", role=Role.READER).pk,
-        "invitation": invitation_token(Invitation(cast.stranger, team, Role.MEMBER)),
+        "invitation": ask(
+            owner=cast.owner, email="iris@fen.example", name="", role=Role.MEMBER, now=NOW
+        ).pk,
     }
 
 

@@ -169,7 +169,14 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "member-remove": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-new": (None, OWNERS_READ, OWNERS_EMPTY_FORM),
     "member-link": ("member", OWNERS_READ, OWNERS_READ_ONLY),
-    "member-asked": ("invitation", OWNERS_READ, OWNERS_READ_ONLY),
+    # who gets in
+    "access": (None, OWNERS_READ, OWNERS_READ_ONLY),
+    "access-factor": (None, OWNERS_READ_ONLY, OWNERS_PRESSED),
+    "hand-over": (None, OWNERS_READ, OWNERS_EMPTY_FORM),
+    "invitation-again": ("invitation", OWNERS_READ_ONLY, OWNERS_PRESSED),
+    "invitation-withdraw": ("invitation", OWNERS_READ_ONLY, OWNERS_PRESSED),
+    # a reader, too, may go
+    "leave": (None, READ, "302 404 404 302 302 302"),
 }
 
 
@@ -228,7 +235,7 @@ def test_no_row_is_reached_through_the_address_of_another_team(cast, rows, brows
 @pytest.mark.parametrize("name", [name for name, (row, *_) in TABLE.items() if row])
 def test_a_row_that_is_not_there_is_not_found(cast, rows, browsers, name):
     row, get, post = TABLE[name]
-    path = address(name, "harbour", "none" if row in ("invitation", "changed") else 987654321)
+    path = address(name, "harbour", "none" if row == "changed" else 987654321)
     for method, said in (("get", get), ("post", post)):
         expected = 405 if said.split()[-1] == "405" else 404
         assert (method, answer(browsers["owner"], method, path)) == (method, expected)

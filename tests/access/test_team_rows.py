@@ -14,17 +14,20 @@ from pipeline.teams.models import TeamOwned
 
 # Not below any team: people, teams, and Django's own bookkeeping.
 OUTSIDE = {
+    "accounts.attempts",
+    "accounts.recoverycode",
+    "accounts.signin",
     "auth.group",
     "auth.group_permissions",
     "auth.permission",
     "contenttypes.contenttype",
-    "sessions.session",
     "teams.team",
     "teams.user",
 }
 # In a team, without being one of its records; and the rows that only join two of a team's rows.
 OF_TEAM_OTHERWISE = {"teams.member", "discovery.discoverysession_attendees"}
 PINNED = {
+    "accounts.invitation",
     "discovery.afterhour",
     "discovery.batch",
     "discovery.batchitem",

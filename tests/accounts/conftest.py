@@ -2,7 +2,15 @@
 
 import pytest
 
+from pipeline.env import MailServer
+
 
 @pytest.fixture(autouse=True)
 def cheap_hashes(settings) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def by_mail(settings) -> None:
+    """Let letters leave the app."""
+    settings.MAIL_SERVER = MailServer("mail.example", 587)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.test import Client
 from playwright.sync_api import expect
 
+from pipeline.accounts.models import SignIn
 from sessions.models import Note, RunEvent, Statement, Theme
 from tests.browser.desks import booked_hour, world_of
 
@@ -150,7 +150,7 @@ def test_who_leaves_before_it_is_saved_and_comes_back_has_it_once(world, desk):
 
 
 def test_who_is_signed_out_is_told_and_loses_nothing(world, desk, equipped):
-    Session.objects.all().delete()
+    SignIn.objects.all().delete()
     desk.page.keyboard.press("Alt+c")
     desk.keys("said meanwhile")
     world.pass_by(2)

@@ -95,6 +95,11 @@ class Member(models.Model):
         return self.may(Role.MEMBER)
 
     @property
+    def lacks_second_factor(self) -> bool:
+        """Whether the team asks for a second factor that this person has not set up."""
+        return self.team.requires_second_factor and not self.user.second_factor
+
+    @property
     def may_get(self) -> tuple[str, ...]:
         """Those of ``LETTERS`` in which this member has a part."""
         return LETTERS if self.writes else LETTERS_OF_READERS

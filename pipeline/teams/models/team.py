@@ -111,6 +111,9 @@ class Team(Versioned):
         validators=[MinValueValidator(1), MaxValueValidator(50)],
     )
 
+    # Members without a second factor are led to set one up before anything else.
+    requires_second_factor = models.BooleanField(default=False, editable=False)
+
     # What documents of the team are dressed in.
     colour = models.CharField(max_length=7, default="#23594b", validators=[check_colour])
     logo = models.FileField(upload_to=logo_at, blank=True, max_length=200, editable=False)

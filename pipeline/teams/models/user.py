@@ -30,6 +30,12 @@ class User(AbstractBaseUser):
     email = models.EmailField("e-mail", max_length=254, unique=True)
     name = models.CharField(max_length=120, blank=True)
     is_active = models.BooleanField(default=True)
+    # The locked secret of the second factor; empty: there is none. See pipeline/accounts.
+    second_factor = models.CharField(max_length=255, blank=True, editable=False)
+    # NULL: there is no second factor.
+    second_factor_since = models.DateTimeField(null=True, editable=False)
+    # The step of time whose code was used last: it and earlier ones count no more.
+    second_factor_step = models.BigIntegerField(default=0, editable=False)
 
     objects = UserManager()
 
