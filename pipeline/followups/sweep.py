@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from pipeline.claims.waking import ring
+from pipeline.clock.moment import running_from
 from pipeline.jobs.rounds import plan_rounds, run_rounds
 from pipeline.jobs.running import run_jobs
 from pipeline.mail.delivery import deliver
@@ -33,15 +34,19 @@ def sweep(now: datetime) -> Swept:
     First the rounds of the teams' days, then the jobs that they and others have planned, then the
     letters that these have written; last the takeaways that were asked for together.
     """
+    clock = running_from(now)
     plan_rounds(now)
     rounds = run_rounds(now)
-    jobs, letters = drain(now)
-    return Swept(rounds, jobs, letters, set_waiting(now))
+    jobs, letters = drain(clock())
+    return Swept(rounds, jobs, letters, set_waiting(clock()))
 
 
 def drain(now: datetime) -> tuple[int, int]:
     """Do the jobs and send the letters that wait; returns how many of each."""
-    return run_jobs(now), deliver(now)
+    clock = running_from(now)
+    jobs = run_jobs(now)
+    # Those that the jobs have just written are due by now.
+    return jobs, deliver(clock())
 
 
 def share_out(now: datetime) -> None:
