@@ -85,7 +85,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "pipeline.watching.telling.tell_requests",
     "django.middleware.security.SecurityMiddleware",
-    "pipeline.teams.headers.content_security_policy",
+    "pipeline.teams.headers.tell_browsers",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Above all that asks the database.
     "pipeline.locks.asking.lock_requests",
@@ -145,6 +145,8 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "pipeline" / "static"]
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
+# Our files are for our own pages.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 MEDIA_ROOT = DATA_DIR / "files"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024

@@ -6,17 +6,21 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from typing import Any
 
+from django.conf import settings
 from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from pipeline.accounts.inviting import ask
+from pipeline.accounts.inviting import ask, token_of
+from pipeline.accounts.links import sign_in_link
+from pipeline.accounts.models import Invitation
 from pipeline.exchange.models import Sheet
-from pipeline.followups.models import PlanStep
+from pipeline.followups.models import Feed, PlanStep
 from pipeline.followups.plans import ensure_plan
 from pipeline.history.models import Change
 from pipeline.jobs.planning import job_of
 from pipeline.leads.merging import merge
 from pipeline.mail.models import Letter
+from pipeline.mail.stopping import stop_token
 from pipeline.teams.membership import join
 from pipeline.teams.models import Role, Team
 from sessions.models import Batch, BatchItem, SharedTakeaway
@@ -128,19 +132,52 @@ def job_done(team: Team) -> int:
     return int(job.pk)
 
 
+def outside_paths(cast: Cast, rows: dict[str, Any]) -> dict[str, str]:
+    """Return every address outside any team by its name, where it can to a row of ours."""
+    made_up = {
+        str(p.name): reverse(p.name, args=["none"] * len(p.pattern.converters))
+        for p in outside_addresses()
+        if p.name
+    }
+    return made_up | _outside(cast, rows)
+
+
+def _outside(cast: Cast, rows: dict[str, Any]) -> dict[str, str]:
+    letter = Letter(team=cast.team, member=cast.member, to=cast.member.user.email, stops="notes")
+    shared = SharedTakeaway.objects.get(pk=rows["shared"])
+    invitation = Invitation.objects.get(pk=rows["invitation"])
+    feed = Feed.objects.create(team=cast.team, member=cast.member, changed_at=NOW)
+    return {
+        "None": "/",
+        "sign-in-link": sign_in_link(cast.stranger).removeprefix(settings.BASE_URL),
+        "join": reverse("join", args=[token_of(invitation)]),
+        "stop-letters": reverse("stop-letters", args=[stop_token(letter)]),
+        "feed-file": reverse("feed-file", args=[feed.token]),
+        "shared": shared.get_absolute_url(),
+        "shared-file": reverse("shared-file", args=[shared.token]),
+    }
+
+
+def _leaves(patterns: list[Any]) -> Iterator[URLPattern]:
+    for pattern in patterns:
+        if isinstance(pattern, URLResolver):
+            yield from _leaves(pattern.url_patterns)
+        else:
+            yield pattern
+
+
+def _of_a_team(top: URLPattern | URLResolver) -> bool:
+    return str(top.pattern) == "t/<slug:slug>/"
+
+
 def team_addresses() -> Iterator[URLPattern]:
     """Return every address below ``/t/<slug>/``, from the resolver itself."""
+    return _leaves([top for top in get_resolver().url_patterns if _of_a_team(top)])
 
-    def leaves(resolver: URLResolver) -> Iterator[URLPattern]:
-        for pattern in resolver.url_patterns:
-            if isinstance(pattern, URLResolver):
-                yield from leaves(pattern)
-            else:
-                yield pattern
 
-    for top in get_resolver().url_patterns:
-        if isinstance(top, URLResolver) and str(top.pattern) == "t/<slug:slug>/":
-            yield from leaves(top)
+def outside_addresses() -> Iterator[URLPattern]:
+    """Return every other address."""
+    return _leaves([top for top in get_resolver().url_patterns if not _of_a_team(top)])
 
 
 def address(name: str, slug: str, row: Any = None) -> str:

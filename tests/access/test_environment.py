@@ -347,6 +347,11 @@ def test_what_is_meant_for_others_passes_every_check_for_deployment():
     assert ran.returncode == 0, ran.stderr
 
 
+def test_without_a_key_nothing_starts_on_a_server():
+    ran = manage("check", DATABASE_URL="postgres://127.0.0.1/none", SECRET_KEY="")
+    assert (ran.returncode != 0, ran.stderr.startswith("manage.py: SECRET_KEY ")) == (True, True)
+
+
 def test_the_same_zones_are_known_whatever_the_machine_has():
     code = "import zoneinfo; print(zoneinfo.TZPATH)"
     ran = manage("shell", "--no-imports", "-c", code)
