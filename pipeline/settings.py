@@ -164,8 +164,6 @@ SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60 if HTTPS else 0
 # certificate.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W008", "security.W021"]
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
-# By its prefix a browser takes it from this host alone, and over TLS.
-SESSION_COOKIE_NAME = "__Host-sessionid" if HTTPS else "sessionid"
 SESSION_ENGINE = "pipeline.accounts.browsers"
 # Seconds until a browser must sign in again: after its last request, a weekend and some hours; and
 # in any case. Common practice, no source.

@@ -150,7 +150,7 @@ def rows():
     return {
         model._meta.label: serialize("json", model._base_manager.order_by("pk"))
         for model in apps.get_models()
-        if model._meta.label_lower != "sessions.session"
+        if model._meta.label_lower != "accounts.signin"
     }
 
 

@@ -8,7 +8,9 @@ from django.http.response import HttpResponseBase
 from django.test import Client
 from django.urls import reverse
 
+from pipeline.accounts.inviting import link_of
 from pipeline.accounts.links import sign_in_link
+from pipeline.accounts.models import Invitation
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.models import Letter
 from pipeline.mail.stopping import stop_token
@@ -50,6 +52,8 @@ def team_pages(cast: Cast) -> Iterator[str]:
     yield "/t/harbour/leads/?q=nothing+like+it"
     yield f"/t/harbour/leads/{rows['lead']}/merge/?q=organisation"
     yield reverse("teams") + "?all"
+    for name in ("account", "account-address", "account-password", "second-factor"):
+        yield reverse(name)
     yield "/t/harbour/nothing-is-here/"
     yield SharedTakeaway.objects.get(pk=rows["shared"]).get_absolute_url()
     letter = Letter(team=cast.team, member=cast.member, to=cast.member.user.email, stops="notes")
@@ -67,5 +71,8 @@ def _is_page(response: HttpResponseBase) -> bool:
 def outside_pages(base: str, newcomer: User) -> Iterator[str]:
     """Return the path of each page that needs nobody to be signed in."""
     yield reverse("sign-in")
+    yield reverse("forgotten")
+    yield link_of(Invitation.objects.open()[0]).removeprefix(base)
+    yield reverse("join", args=["none"])
     yield sign_in_link(newcomer).removeprefix(base)
     yield reverse("sign-in-link", args=["none", "none"])

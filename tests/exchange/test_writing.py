@@ -11,6 +11,7 @@ from django.apps import apps
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from pipeline.accounts.models import Invitation
 from pipeline.exchange.left_out import NOTHING_OF, left_out
 from pipeline.exchange.models import Sheet
 from pipeline.exchange.writing import sheet_lines
@@ -181,6 +182,8 @@ def test_every_table_of_a_team_is_in_the_sheet_or_named_among_what_it_leaves_out
     # what hangs on a row that is named, and how requests and work were carried out
     carried_out = {Submission, Merge, Batch, BatchItem, CaughtUp, LaneStep, OfferedTime}
     carried_out |= {OfferPlace, Desk, RunEvent, Opening, Digest, Feed, Sheet}
+    # who was asked into the team
+    carried_out |= {Invitation}
     # work that is due, and what was changed or removed
     carried_out |= {Job, Round, Change}
     # a setting of the results, which stand beside the sheet
