@@ -40,6 +40,7 @@ FAULTS = {
         web_killed,
     )
 }
+ENDS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 def asked(arguments: list[str]) -> argparse.Namespace:
@@ -61,9 +62,10 @@ def run(rig: Rig, names: list[str]) -> list[Row]:
     rows: list[Row] = []
     for name in names:
         begun = time.monotonic()
-        rig.say(name)
+        rig.begin(name)
         try:
-            outcome = FAULTS[name].run(rig)
+            with ExitStack() as rig.ending:
+                outcome = FAULTS[name].run(rig)
             of, struck, count = outcome.of, outcome.struck, outcome.count
         except Broken as broken:
             of, struck, count = "not counted", 0, Count(0, 0, 0, 0, (str(broken),))
@@ -74,26 +76,28 @@ def run(rig: Rig, names: list[str]) -> list[Row]:
 
 
 def interrupt(number: int, frame: FrameType | None) -> None:
-    """End as after Ctrl-C."""
+    """End as after Ctrl-C, and be left alone with it."""
+    for again in ENDS:
+        signal.signal(again, lambda *_: None)
     raise KeyboardInterrupt
 
 
 def main(arguments: list[str]) -> int:
     """Run what is asked for, print the table and the closing line; 1 where something failed."""
     given = asked(arguments)
-    signal.signal(signal.SIGTERM, interrupt)
-    signal.signal(signal.SIGHUP, interrupt)
+    for end in ENDS:
+        signal.signal(end, interrupt)
     seed = random.SystemRandom().randrange(1_000_000) if given.seed is None else given.seed
     try:
         tools()
-        with ExitStack() as ending:
+        with ExitStack() as run_of_all:
             folder = Path(tempfile.mkdtemp(prefix="faults-"))
-            ending.callback(shutil.rmtree, folder)
+            run_of_all.callback(shutil.rmtree, folder)
             # The server of the database runs as somebody else, and has its folder in here.
             folder.chmod(0o711)
             if given.logs:
-                ending.callback(keep_logs, folder, given.logs)
-            rig = Rig(folder, seed=seed, quick=given.quick, ending=ending)
+                run_of_all.callback(keep_logs, folder, given.logs)
+            rig = Rig(folder, seed=seed, quick=given.quick, run=run_of_all)
             rig.say(f"seed {seed}")
             rows = run(rig, given.faults or list(FAULTS))
     except Broken as broken:

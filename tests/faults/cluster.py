@@ -6,7 +6,6 @@ import os
 import pwd
 import shutil
 import signal
-import subprocess
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -68,6 +67,7 @@ class Cluster:
         if made.process.wait() != 0:
             raise Broken(f"initdb failed: {made.last_words()}")
         self._server: Program | None = None
+        self._connections: dict[str, psycopg.Connection[tuple[Any, ...]]] = {}
 
     def start(self, *, closed: bool = False) -> None:
         """Start the server; ``closed``: for the rig alone, until it is opened."""
@@ -116,23 +116,29 @@ class Cluster:
         self, database: str, question: str, values: Sequence[Any] = ()
     ) -> list[tuple[Any, ...]]:
         """Run one statement as the rig; returns the rows, if it has some."""
-        with self._connect(database) as connection:
-            cursor = connection.execute(question, values)
-            return cursor.fetchall() if cursor.description else []
+        connection = self._connection(database)
+        cursor = connection.execute(question, values)
+        return cursor.fetchall() if cursor.description else []
 
     def make(self, database: str, like: str = "template1") -> None:
         """Make a database, a copy of another one."""
+        if self._server is None:
+            # An earlier fault ended in the middle.
+            self.start()
         self.ask("postgres", f'CREATE DATABASE "{database}" TEMPLATE "{like}"')
 
-    def _connect(self, database: str) -> psycopg.Connection[tuple[Any, ...]]:
-        return psycopg.connect(
-            host=str(self._folder),
-            port=self.port,
-            user="postgres",
-            dbname=database,
-            application_name="rig",
-            autocommit=True,
-        )
+    def _connection(self, database: str) -> psycopg.Connection[tuple[Any, ...]]:
+        held = self._connections.get(database)
+        if held is None or held.closed:
+            held = self._connections[database] = psycopg.connect(
+                host=str(self._folder),
+                port=self.port,
+                user="postgres",
+                dbname=database,
+                application_name="rig",
+                autocommit=True,
+            )
+        return held
 
     def _answers(self) -> bool:
         assert self._server is not None
@@ -146,6 +152,8 @@ class Cluster:
         (self._data / "pg_hba.conf").write_text(whom)
 
     def _end(self, how: signal.Signals) -> None:
+        for connection in self._connections.values():
+            connection.close()
         if self._server is not None:
             self._server.stop(how)
             self._server = None
@@ -157,4 +165,3 @@ def tools() -> None:
     program("postgres")
     if shutil.which("redis-server") is None:
         raise Broken("redis-server is missing: install Redis (6 or newer)")
-    subprocess.run(["redis-server", "--version"], check=True, capture_output=True)

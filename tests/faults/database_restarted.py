@@ -21,7 +21,7 @@ def run(rig: Rig) -> Outcome:
         site.wait_for_letters(5)
         time.sleep(rig.chance.random())
         site.cluster.stop_hard()
-        time.sleep(rig.chance.random() * 2)
+        time.sleep(rig.chance.random())
         # For the rig alone at first: so no mark is set while those that are there are read.
         site.cluster.start(closed=True)
         site.strike(SLOTS)

@@ -22,6 +22,7 @@ django.setup()
 
 from django.db import DatabaseError, connection, transaction  # noqa: E402
 
+import pipeline.celery  # noqa: E402, F401  (whose broker is told of what is due)
 from pipeline.clock import moment  # noqa: E402
 from pipeline.followups.models import FollowUp  # noqa: E402
 from pipeline.jobs.models import Daily, Round, moment_of  # noqa: E402

@@ -52,6 +52,7 @@ class Program:
         hears: bool = False,
     ) -> None:
         self.name = name
+        self._gone = False
         self.log = folder / f"{name}.log"
         # setgroups is for root alone
         other = {"user": user, "extra_groups": []} if user is not None else {}
@@ -72,8 +73,11 @@ class Program:
     def tell(self, line: str) -> None:
         """Write a line to what it reads."""
         assert self.process.stdin is not None
-        self.process.stdin.write(line + "\n")
-        self.process.stdin.flush()
+        try:
+            self.process.stdin.write(line + "\n")
+            self.process.stdin.flush()
+        except BrokenPipeError:
+            raise Broken(f"{self.name} ended by itself: {self.last_words()}") from None
 
     def signal(self, number: Signals) -> None:
         """Send a signal to the first process alone."""
@@ -82,10 +86,14 @@ class Program:
 
     def kill(self) -> None:
         """``kill -9`` the whole group, and return once it is gone."""
+        if self._gone:
+            # Somebody else may have its number by now.
+            return
         with suppress(ProcessLookupError):
             os.killpg(self.process.pid, SIGKILL)
         self.process.wait()
         wait_for(f"the end of {self.name}", lambda: not self._group_lives(), seconds=20)
+        self._gone = True
 
     def stop(self, number: Signals = SIGTERM, *, seconds: float = 60) -> None:
         """Ask it to end, and return once it has with all its children."""

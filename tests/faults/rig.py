@@ -31,15 +31,20 @@ class Outcome:
 
 
 class Rig:
-    """One run; whatever it starts ends with ``ending``."""
+    """One run. What a fault starts ends with ``ending``, what it leaves to others with the run."""
 
-    def __init__(self, folder: Path, *, seed: int, quick: bool, ending: ExitStack) -> None:
+    def __init__(self, folder: Path, *, seed: int, quick: bool, run: ExitStack) -> None:
         self.folder = folder
         self.seed = seed
         self.quick = quick
         self.chance = random.Random(seed)
-        self.ending = ending
         self._begun = time.monotonic()
+        self.ending = self._run = run
+
+    def begin(self, fault: str) -> None:
+        """Say which fault comes next; its chance is the same whether others came before or not."""
+        self.say(fault)
+        self.chance = random.Random(f"{self.seed} {fault}")
 
     def scale(self, full: int, quick: int) -> int:
         """Return how much of something there is to be."""
@@ -54,7 +59,7 @@ class Rig:
     def cluster(self) -> Cluster:
         """PostgreSQL, with a database ``empty`` in which every table is made."""
         cluster = Cluster(self.folder)
-        self.ending.callback(cluster.stop)
+        self._run.callback(cluster.stop)
         cluster.start()
         cluster.make("empty")
         self.migrate(cluster.url("empty", "migrate"))

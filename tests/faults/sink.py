@@ -10,6 +10,7 @@ import asyncio
 import itertools
 import json
 import random
+import signal
 import sys
 from collections import Counter
 from email import message_from_bytes
@@ -45,6 +46,10 @@ class Desk:
         self._slow = slow
         self._troubled = troubled
         self._tried: Counter[str] = Counter()
+
+    def hurry(self) -> None:
+        """Be slow no more."""
+        self._slow = 0
 
     async def handle_RCPT(
         self, server: Line, session: Session, envelope: Envelope, address: str, options: list[str]
@@ -122,6 +127,7 @@ class Line(SMTP):
 async def serve(log: Log, slots: int, desk: Desk) -> None:
     """Listen until the process is ended."""
     loop = asyncio.get_running_loop()
+    loop.add_signal_handler(signal.SIGUSR1, desk.hurry)
     ports = []
     for slot in range(slots):
         server = await loop.create_server(lambda slot=slot: Line(desk, log, slot), "127.0.0.1")

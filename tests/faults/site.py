@@ -98,9 +98,10 @@ class Site:
         """Return how often the beats had what is due looked for."""
         return sum(beat.log.read_text().count("Sending due task") for beat in self.beats.values())
 
-    def settle(self, *, seconds: float = 240) -> None:
+    def settle(self, *, seconds: float = 120) -> None:
         """Let come what is due: as if hours passed, in which what was held or put off comes up."""
         self.hand.finish()
+        self.sink.program.signal(signal.SIGUSR1)
         until = time.monotonic() + seconds
         still = time.monotonic()
         before: object = None
@@ -111,6 +112,7 @@ class Site:
             now = self._state()
             if now != before:
                 before, still = now, time.monotonic()
+                until = still + seconds
             elif time.monotonic() - still > 1 + 2 * float(self._every):
                 # What is held now is held by nobody who lives, or all of them end well first.
                 self.let_leases_pass()

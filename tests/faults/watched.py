@@ -117,5 +117,5 @@ class Hand:
                 self._ledger.promised.add(line["promised"])
             elif "never" in line:
                 self._ledger.never.add(line["never"])
-            else:
+            elif "done" in line:
                 self._done += 1

@@ -20,7 +20,11 @@ def run(rig: Rig) -> Outcome:
     site = Site(rig, "worker_killed", slow=SLOW)
     site.start()
     struck = 0
+    told = 0
     while struck < kills:
+        if struck >= told + 20:
+            told = struck
+            rig.say(f"{struck} kills, {len(site.ledger.arrived)} letters taken")
         ahead = min(struck + len(SLOTS), kills)
         site.hand.ask(f"letters {letters * ahead // kills}")
         way = rig.chance.random()
@@ -45,8 +49,6 @@ def run(rig: Rig) -> Outcome:
             site.kill_workers([slot])
             site.start_workers([slot])
         struck += 1
-        if struck % 20 == 0:
-            rig.say(f"{struck} kills, {len(site.ledger.arrived)} letters taken")
     site.settle()
     return Outcome("letters", struck, site.end())
 
