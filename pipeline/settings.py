@@ -77,6 +77,7 @@ INSTALLED_APPS = [
     "pipeline.leads",
     "pipeline.watching",
     "sessions.apps.SessionsConfig",
+    "pipeline.enquiries",
     "pipeline.followups",
     "pipeline.results",
     "pipeline.exchange",
@@ -194,6 +195,7 @@ HISTORY: dict[str, list[str]] = {
     "followups.followup": ["planned_on"],
 }
 NO_HISTORY = [
+    "enquiries.arrival",
     "exchange.sheet",
     "followups.digest",
     "history.change",
@@ -216,6 +218,8 @@ JOBS = {
     "weekly review": "pipeline.followups.reviews.review_job",
     "note": "pipeline.followups.notes.note_job",
     "session reminder": "sessions.reminding.reminder_job",
+    "enquiry": "pipeline.enquiries.telling.enquiry_job",
+    "forget arrivals": "pipeline.enquiries.arrivals.forget_arrivals_job",
 }
 
 # The broker only wakes workers: nothing depends on what it holds, so it is asked for little.

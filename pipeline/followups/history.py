@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from pipeline.enquiries.models import Enquiry
 from pipeline.leads.models import (
     CLOSED_BY,
     Decision,
@@ -55,6 +56,7 @@ class Rows:
     follow_ups: Sequence[FollowUp] = field(default_factory=list)
     letters: Sequence[LeadLetter] = ()
     consents: Sequence[Consent] = ()
+    enquiries: Sequence[Enquiry] = ()
 
 
 def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
@@ -73,6 +75,7 @@ def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
         *_follow_ups(rows.follow_ups),
         *(_letter(row, team) for row in rows.letters if row.sent_at is not None),
         *(_consent(row, team) for row in rows.consents),
+        *(_agreement(row, team) for row in rows.enquiries if row.agreed_to),
     ]
     return sorted(events, key=lambda event: event.day)
 
@@ -203,6 +206,12 @@ def _consent(row: Consent, team: Team) -> Event:
     stopped = f"They had asked for none on {day_words(team.today(row.stopped_at))}."
     told = _told(row.said, stopped, _by(row.recorded_by))
     return Event(row.day, f"Letters may go to {row.name} again", told)
+
+
+def _agreement(row: Enquiry, team: Team) -> Event:
+    who = row.contact or "Who enquired"
+    told = _told(f"“{row.agreed_to}”", "Ticked on the public page for enquiries.")
+    return Event(team.today(row.received_at), f"{who} agreed to letters", told)
 
 
 def _follow_ups(rows: Sequence[FollowUp]) -> Iterator[Event]:

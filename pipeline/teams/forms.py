@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -25,14 +26,15 @@ class OnceForm(forms.Form):
     submission = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
 
 
-def key_of(form: OnceForm) -> uuid.UUID:
+def key_of(form: OnceForm, *, but: Collection[str] = ()) -> uuid.UUID:
     """Return the key of a valid form with what was typed and chosen in it.
 
     Whoever goes back to a form, changes it and posts it has a second wish: it is not to be lost.
+    ``but`` names fields that say nothing of the wish.
     """
     words = hashlib.sha256()
     for name, values in sorted(cast(QueryDict, form.data).lists()):
-        if name != "csrfmiddlewaretoken":
+        if name != "csrfmiddlewaretoken" and name not in but:
             words.update(repr((name, values)).encode())
     for name in sorted(form.files):
         for file in form.files.getlist(name):

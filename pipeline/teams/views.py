@@ -30,6 +30,7 @@ PLACES = {
     "deliverables": "Deliverables",
     "plan": "Follow-up plan",
     "feed": "Your calendar elsewhere",
+    "enquiry-page": "Enquiry page",
     "rates": "Exchange rates",
     "letters": "Letters sent and waiting",
     "sheets": "Take in a spreadsheet",

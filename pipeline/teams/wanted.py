@@ -25,7 +25,10 @@ class WantedForm(forms.Form):
             "digest": f"digest, on working days from {hour} on: what is late, due and ahead",
             "review": "review, once a week: what became of the week before",
             "reminders": "reminders, a day before each session in whose crew I am",
-            "notes": "notes, as soon as somebody else records that money or a lead came back",
+            "notes": (
+                "notes, as soon as somebody enquires by your public page, or somebody else "
+                "records that money or a lead came back"
+            ),
         }
         choices = [(letter, words[letter]) for letter in LETTERS if letter in member.may_get]
         self.fields["letters"].choices = choices  # type: ignore[attr-defined]

@@ -21,6 +21,7 @@ FLOORS = {
     "pipeline.leads": 3,
     "pipeline.watching": 3,
     "sessions": 4,
+    "pipeline.enquiries": 4,
     "pipeline.followups": 5,
     "pipeline.results": 6,
     "pipeline.exchange": 7,

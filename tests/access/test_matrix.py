@@ -165,6 +165,8 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "absence-new": (None, NO_READER, EMPTY_FORM),
     "absence-edit": ("absence", NO_READER, EMPTY_FORM),
     "absence-remove": ("absence", NO_READER, EMPTY_FORM),
+    "enquiry-page": (None, READ, READ_ONLY),
+    "enquiry-page-edit": (None, OWNERS_READ, OWNERS_EMPTY_FORM),
     "member-role": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-remove": ("member", OWNERS_READ_ONLY, OWNERS_PRESSED),
     "member-new": (None, OWNERS_READ, OWNERS_EMPTY_FORM),

@@ -11,6 +11,7 @@ from django.urls import reverse
 from pipeline.accounts.inviting import link_of
 from pipeline.accounts.links import sign_in_link
 from pipeline.accounts.models import Invitation
+from pipeline.enquiries.models import EnquiryPage
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.models import Letter
 from pipeline.mail.stopping import stop_token
@@ -59,6 +60,10 @@ def team_pages(cast: Cast) -> Iterator[str]:
     letter = Letter(team=cast.team, member=cast.member, to=cast.member.user.email, stops="notes")
     yield reverse("stop-letters", args=[stop_token(letter)])
     yield reverse("stop-letters", args=["none"])
+    EnquiryPage.objects.create(team=cast.team, is_open=True, introduction=LONG, agreement=LONG)
+    yield reverse("enquire", args=["harbour"])
+    yield reverse("enquiry-sent", args=["harbour"])
+    yield reverse("enquiry-page", args=["harbour"])
 
 
 def _is_page(response: HttpResponseBase) -> bool:

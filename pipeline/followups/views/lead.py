@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from pipeline.clock import moment
+from pipeline.enquiries.telling import may_be
 from pipeline.followups.due import Item, of_deliverable, of_follow_up, of_session
 from pipeline.followups.history import Rows, history, index_session
 from pipeline.followups.models import FollowUpState
@@ -39,6 +40,7 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
             "today": request.team.today(moment.now()),
             "people": people_of(found),
             "drafts": [row for row in rows.letters if row.sent_at is None],
+            "may_be": may_be(found, request.team) if rows.enquiries else [],
             "index": index_session(rows.sessions),
             "next": upcoming[:NEXT],
             "after_next": upcoming[NEXT:],
@@ -49,7 +51,7 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
 
 
 def rows_of(lead: Lead) -> Rows:
-    """Return the lead's rows with the names that its page shows: eleven queries."""
+    """Return the lead's rows with the names that its page shows: twelve queries."""
     return Rows(
         log=list(lead.log.select_related("recorded_by__user")),
         sessions=list(lead.sessions.with_names()),
@@ -60,6 +62,7 @@ def rows_of(lead: Lead) -> Rows:
         follow_ups=list(lead.follow_ups.with_all()),
         letters=list(lead.letters.with_names()),
         consents=list(lead.consents.select_related("recorded_by__user")),
+        enquiries=list(lead.enquiries.select_related("contact")),
     )
 
 

@@ -1,0 +1,1 @@
+"""Enquiries that people leave on a team's public page: each becomes a lead."""
