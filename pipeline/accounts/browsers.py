@@ -24,6 +24,8 @@ from .models import SignIn
 
 # How exactly it is known when a browser was seen last.
 EVERY = timedelta(minutes=10)
+# As Django makes keys; whatever else stands in a cookie is none.
+OURS = re.compile(r"[a-z0-9]{32}")
 BEGAN, AGENT = "began", "agent"
 
 # The first that is found names the browser, the system.
@@ -44,8 +46,10 @@ class SessionStore(RowStore):
         return SignIn
 
     def _get_session_from_db(self) -> SignIn | None:
-        rows = SignIn.objects.filter(session_key=self.session_key, expire_date__gt=moment.now())
-        row = rows.first()
+        row = None
+        if OURS.fullmatch(self.session_key or ""):
+            rows = SignIn.objects.filter(session_key=self.session_key)
+            row = rows.filter(expire_date__gt=moment.now()).first()
         if row is None:
             self._session_key = None
         else:

@@ -47,6 +47,8 @@ class SignInView(LoginView):
         if not user.second_factor:
             enter(request, user)
             return HttpResponseRedirect(self.get_success_url())
+        # under a new key: whoever planted the one before is not let in by this password
+        request.session.cycle_key()
         request.session[WAITING] = {
             "user": user.pk,
             "hash": user.get_session_auth_hash(),

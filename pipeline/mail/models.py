@@ -21,12 +21,16 @@ class LetterQuerySet(DueRows, TeamQuerySet["Letter"]):
         """Return letters for the outbox page, newest first."""
         return self.select_related("member__user", "by__user", "team").order_by("-due_at", "-pk")
 
+    def not_private(self) -> LetterQuerySet:
+        """Return those that others than their addressee may hear of."""
+        return self.filter(private=False)
+
     def visible_to(self, member: Member) -> LetterQuerySet:
         """Return the letters that a member may read: an owner the team's, others their own.
 
         One's own are those to oneself and those that one had sent. Private ones nobody reads here.
         """
-        rows = self.filter(team=member.team_id, private=False)
+        rows = self.not_private().filter(team=member.team_id)
         return rows if member.may(Role.OWNER) else rows.filter(Q(member=member) | Q(by=member))
 
 

@@ -47,7 +47,7 @@ class Failures:
 
 def failures(team: Team) -> Failures:
     """Return what failed, what was to be done first before the rest."""
-    letters = Letter.objects.for_team(team).stuck().order_by("due_at", "pk")
+    letters = Letter.objects.for_team(team).not_private().stuck().order_by("due_at", "pk")
     jobs = Job.objects.for_team(team).stuck().order_by("due_at", "pk")
     return Failures(
         letters_given_up=_listed(letters.filter(gave_up_at__isnull=False)),
@@ -60,7 +60,7 @@ def failures(team: Team) -> Failures:
 
 def count_given_up(team: Team) -> tuple[int, int]:
     """Return how many letters and how many jobs wait for an owner."""
-    letters = Letter.objects.for_team(team).given_up().count()
+    letters = Letter.objects.for_team(team).not_private().given_up().count()
     jobs = Job.objects.for_team(team).given_up().count()
     return letters, jobs
 
@@ -68,7 +68,7 @@ def count_given_up(team: Team) -> tuple[int, int]:
 @transaction.atomic
 def try_all_again(*, team: Team, now: datetime) -> tuple[int, int]:
     """Let all that was given up be tried anew; returns how many letters and jobs that was."""
-    letters = Letter.objects.for_team(team).revive(now=now)
+    letters = Letter.objects.for_team(team).not_private().revive(now=now)
     jobs = Job.objects.for_team(team).revive(now=now)
     wake()
     return letters, jobs

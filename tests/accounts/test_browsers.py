@@ -39,6 +39,12 @@ def test_signing_in_makes_a_new_key(mateus, client):
     assert client.session.session_key != first
 
 
+@pytest.mark.parametrize("key", ['"\\000aaaaaaaaaaaa"', "é" * 32, "a" * 4000, "A" * 32, "", "x"])
+def test_whatever_stands_in_the_cookie_is_no_error(client, db, key):
+    client.cookies.load(f"{configured.SESSION_COOKIE_NAME}={key}")
+    assert client.get(reverse("account")).status_code == 302
+
+
 def test_a_browser_that_is_not_used_is_signed_out(mateus, client):
     sign_in_with(client, mateus.email)
     with moment.stopped(NOW + IDLE - timedelta(seconds=1)):

@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from pipeline.mail.delivery import deliver
 from pipeline.mail.models import Letter
+from pipeline.watching.failures import count_given_up, failures, try_all_again
 from tests.conftest import NOW
 from tests.mail.letters import letter_to
 
@@ -31,6 +32,15 @@ def test_no_page_shows_one_to_anybody(cast, sign_in):
         assert letter.subject not in browser.get(reverse("letters", args=["harbour"])).text
         for name in ("letter", "letter-as-sent", "letter-calendar", "letter-message"):
             assert browser.get(reverse(name, args=["harbour", letter.pk])).status_code == 404
+
+
+def test_what_could_not_be_sent_of_them_is_told_to_no_owner(cast):
+    for private in (True, False):
+        letter = letter_to(cast.member, key=str(private), private=private)
+        Letter.objects.filter(pk=letter.pk).update(gave_up_at=NOW, next_attempt_at=None)
+    assert [letter.private for letter in failures(cast.team).letters_given_up.rows] == [False]
+    assert count_given_up(cast.team) == (1, 0)
+    assert try_all_again(team=cast.team, now=NOW) == (1, 0)
 
 
 def test_once_sent_no_text_is_left_of_it_alone(cast):

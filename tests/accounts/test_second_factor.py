@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pyotp
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 from hypothesis import given
@@ -201,6 +202,19 @@ def test_the_password_counts_for_five_minutes_and_while_it_holds(cast, client):
     answer = client.post(reverse("sign-in-code"), {"code": code_now(secret)})
     assert answer.url == reverse("sign-in")
     assert "_auth_user_id" not in client.session
+
+
+def test_a_key_that_was_planted_is_not_let_in_by_the_password_of_another(cast, client):
+    """Somebody waits for their own code, and gives their cookie to who has none yet."""
+    armed(cast.member.user)
+    secret, _ = armed(cast.owner.user)
+    sign_in_with(client, cast.owner.user.email)
+    planted, victim = client.session.session_key, Client()
+    victim.cookies[settings.SESSION_COOKIE_NAME] = planted
+    sign_in_with(victim, cast.member.user.email)
+    assert victim.session.session_key != planted
+    assert client.post(reverse("sign-in-code"), {"code": code_now(secret)}).status_code == 302
+    assert client.session.get("_auth_user_id") in (None, str(cast.owner.user.pk))
 
 
 def test_a_code_without_a_password_before_it_leads_to_signing_in(cast, client):
