@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime
+from urllib.parse import urljoin
 
+from django.conf import settings
+from django.test import Client
 from playwright.sync_api import Page, expect
 
 from pipeline.clock import moment
-from pipeline.teams.models import Team
+from pipeline.teams.models import Member, Team
 from sessions.models import Format
 
 
@@ -35,6 +38,15 @@ def says(page: Page, words: str) -> None:
 def headed(page: Page, words: str) -> None:
     """Expect to be on the page with this heading."""
     expect(page.get_by_role("heading", level=1)).to_contain_text(words)
+
+
+def back_after_a_rest(page: Page, who: Member) -> None:
+    """Sign in anew: a browser that was not used for days must."""
+    client = Client()
+    client.force_login(who.user)
+    name = settings.SESSION_COOKIE_NAME
+    cookie = {"name": name, "value": client.cookies[name].value, "url": urljoin(page.url, "/")}
+    page.context.add_cookies([cookie])
 
 
 def on(year: int, month: int, day: int) -> AbstractContextManager[None]:

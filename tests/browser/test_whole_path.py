@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from pipeline.followups.models import FollowUp, FollowUpState
 from pipeline.leads.models import Lead
 from sessions.models import Deliverable, DiscoverySession
-from tests.browser.hands import follow, headed, on, open_promised, press, says
+from tests.browser.hands import back_after_a_rest, follow, headed, on, open_promised, press, says
 
 pytestmark = pytest.mark.browser
 
@@ -98,6 +98,7 @@ def test_a_lead_from_the_first_call_to_the_return(equipped, window):
 
     # A quarter later: asked for today, put off on the start page.
     with on(2026, 6, 5):
+        back_after_a_rest(page, equipped.member)
         page.goto("/t/harbour/")
         asked = page.locator("#due li", has_text="whether money is in sight")
         expect(page.get_by_role("region", name="Today")).to_contain_text("money is in sight")
@@ -109,6 +110,7 @@ def test_a_lead_from_the_first_call_to_the_return(equipped, window):
         expect(ahead).to_contain_text("money is in sight")
 
     with on(2026, 9, 14):
+        back_after_a_rest(page, equipped.member)
         page.goto(its_page)
         follow(page, "Record that money arrived")
         page.get_by_label("Day it arrived").fill("2026-09-14")
