@@ -71,6 +71,7 @@ def run(rig: Rig, names: list[str]) -> list[Row]:
             of, struck, count = "not counted", 0, Count(0, 0, 0, 0, (str(broken),))
         for words in count.wrong[:20]:
             rig.say(f"{name}: {words}")
+        rig.say(f"{name}: {closing_line([count])}")
         rows.append((name, of, struck, count, time.monotonic() - begun))
     return rows
 

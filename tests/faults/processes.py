@@ -28,7 +28,7 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def wait_for(what: str, found: Callable[[], T], *, seconds: float = 60) -> T:
+def wait_for(what: str, found: Callable[[], T], *, seconds: float = 120) -> T:
     """Ask until the answer is true, and return it; raise ``Broken`` where it never is."""
     until = time.monotonic() + seconds
     while not (answer := found()):
