@@ -19,6 +19,7 @@ from pipeline.teams.refused import Refused
 
 from .letters import write_invitation
 from .models import Invitation
+from .slowing import Who, admit
 from .tokens import seal, unseal
 
 KIND = "invitation"
@@ -38,6 +39,7 @@ def ask(*, owner: Member, email: str, name: str, role: str, now: datetime) -> In
         raise Refused(f"{email} was asked already. The letter can be sent again.", "email")
     if earlier is not None:
         withdraw(invitation=earlier, now=now)
+    _admit(team, email, now)
     invitation: Invitation = Invitation.objects.create(
         team=team,
         email=email,
@@ -57,6 +59,7 @@ def send_again(*, invitation: Invitation, now: datetime) -> Invitation:
     invitation = _lock(invitation)
     if invitation.accepted_at or invitation.withdrawn_at:
         raise Refused(f"{invitation} was not asked any more. Ask anew.")
+    _admit(invitation.team, invitation.email, now)
     invitation.sends += 1
     invitation.sent_at, invitation.expires_at = now, now + LASTS
     invitation.save(update_fields=["sends", "sent_at", "expires_at"])
@@ -118,6 +121,11 @@ def read(token: str, *, now: datetime) -> Invitation | None:
     with as_team(said["team"]):
         invitation: Invitation | None = mine.first()
     return invitation if invitation and invitation.is_open(now) else None
+
+
+def _admit(team: Team, email: str, now: datetime) -> None:
+    """Let no team flood a person, or many people, with letters."""
+    admit([Who("invitation", f"{team.pk} {email}"), Who("team asks", str(team.pk))], now=now)
 
 
 def _lock(invitation: Invitation) -> Invitation:

@@ -18,11 +18,15 @@ from django.db.models.functions import Greatest
 from django.http import HttpRequest
 from django.utils.crypto import salted_hmac
 
+from pipeline.teams.refused import Refused
+
 from .models import Attempts
 
 # So many attempts are free; then each one doubles the wait. Many people share one address.
 # Common practice, no source.
 FREE = {"account": 5, "address": 20, "code": 5, "reset": 3, "reset from": 20, "password": 5}
+# Invitations to one person, and of one team.
+FREE |= {"invitation": 5, "team asks": 50}
 FIRST = timedelta(seconds=30)
 # Whoever guesses shuts out the owner of the account no longer than this.
 LONGEST = timedelta(minutes=15)
@@ -30,7 +34,7 @@ LONGEST = timedelta(minutes=15)
 FORGOTTEN = timedelta(days=1)
 
 
-class Slowed(Exception):
+class Slowed(Refused):
     """Too many attempts went before; says in words when the next one is judged."""
 
     def __init__(self, wait: timedelta) -> None:

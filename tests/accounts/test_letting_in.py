@@ -153,6 +153,20 @@ def test_an_invitation_that_is_over_is_made_anew_and_an_open_one_not(cast, sign_
     assert first.withdrawn_at is not None
 
 
+def test_nobody_is_flooded_with_letters(cast, sign_in, by_mail):
+    first, browser = invitation(cast), sign_in(cast.owner)
+    url = reverse("invitation-again", args=["harbour", first.pk])
+    for _ in range(5):
+        page = browser.post(url, follow=True).text
+    assert "Too many attempts. Wait 30 seconds, then try again." in page
+    assert Letter.objects.count() == 5
+    # what was sent last holds
+    first.refresh_from_db()
+    assert Client().get(path(first)).status_code == 200
+    with moment.stopped(NOW + timedelta(seconds=30)):
+        assert "on its way" in browser.post(url, follow=True).text
+
+
 def test_the_form_posted_twice_asks_once(cast, sign_in, by_mail):
     browser, form = sign_in(cast.owner), asked()
     for _ in range(2):

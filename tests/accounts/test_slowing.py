@@ -166,6 +166,7 @@ def test_the_address_is_the_one_that_nobody_could_make_up(rf, settings, proxies,
 
 def test_a_kind_without_a_number_of_free_attempts_would_be_seen():
     kinds = {"account", "address", "code", "reset", "reset from", "password"}
+    kinds |= {"invitation", "team asks"}
     assert set(slowing.FREE) == kinds
     longest = Attempts._meta.get_field("kind").max_length
     assert all(len(kind) <= longest for kind in kinds)
