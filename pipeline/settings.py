@@ -212,6 +212,7 @@ ROUNDS = {
     "morning": "pipeline.followups.mornings.begin",
 }
 JOBS = {
+    "takeaway": "sessions.takeaways.batches.set_item_job",
     "catch up": "sessions.catching_up.catch_up_job",
     "forget": "pipeline.leads.removing.forget_job",
     "digest": "pipeline.followups.digests.digest_job",

@@ -3,6 +3,9 @@
 A claim is one short transaction: it takes the row, counts the attempt, and sets the moment of the
 next one before anything is tried. So a worker that dies has lost nothing: its row comes up again.
 The work itself happens outside that transaction, and counts only where the claim still holds.
+
+Who looks for due rows has no team yet. On PostgreSQL a function of the database takes the row and
+tells its key and team, nothing else (pipeline/locks); all that follows is done ``as_team``.
 """
 
 from __future__ import annotations
@@ -11,8 +14,10 @@ import uuid
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
-from django.db import models, transaction
+from django.db import connection, models, transaction
 from django.db.models import Q
+
+from pipeline.locks.asking import as_team
 
 from .backoff import wait
 
@@ -90,22 +95,37 @@ class DueRows:
         Any number of workers may call at once: no row is handed to two. A row whose every
         attempt ended with its worker is given up here, lest it take one worker after the other.
         """
-        while self.waiting(now).exists():
-            with transaction.atomic():
-                rows = self.waiting(now).order_by("next_attempt_at", "pk")
-                # SQLite takes no row locks: there the transaction is immediate, and the only one.
-                row = rows.select_for_update(skip_locked=True, of=("self",)).first()
-                if row is None:
-                    return None
-                if row.attempts >= row.tries:
-                    row.give_up(now=now, error=row.last_error or DIED)
-                    continue
+        take = self._take_for_team if connection.vendor == "postgresql" else self._take
+        while (row := take(now)) is not None:
+            if row.attempts <= row.tries:
+                return row
+            with as_team(row.team_id):
+                row.give_up(now=now, error=row.last_error or DIED)
+        return None
+
+    def _take_for_team(self: Any, now: datetime) -> Any:
+        asked = [self.model._meta.db_table, now, LEASE, uuid.uuid4()]
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT * FROM pipeline_claim(%s, %s, %s, %s)", asked)
+            taken = cursor.fetchone()
+        if taken is None:
+            return None
+        key, team = taken
+        with as_team(team):
+            return self.get(pk=key)
+
+    def _take(self: Any, now: datetime) -> Any:
+        # Looked at before, as the transaction is immediate: it would shut out all who write.
+        if not self.waiting(now).exists():
+            return None
+        with transaction.atomic():
+            row = self.waiting(now).order_by("next_attempt_at", "pk").first()
+            if row is not None:
                 row.claim, row.claimed_at = uuid.uuid4(), now
                 row.attempts += 1
                 row.next_attempt_at = now + LEASE
                 row.save(update_fields=["claim", "claimed_at", "attempts", "next_attempt_at"])
-                return row
-        return None
+            return row
 
     def revive(self: Any, *, now: datetime) -> int:
         """Let what was given up be tried anew; returns how many rows that was."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
+from functools import wraps
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -13,6 +15,7 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
 from pipeline.clock import moment
+from pipeline.locks.asking import as_team
 from pipeline.teams.forms import key_of
 from pipeline.teams.models import Team
 from pipeline.teams.once import do_once
@@ -27,15 +30,33 @@ from .stamp import read_stamp
 MINUTE = timedelta(minutes=1)
 
 
+Shown = Callable[[HttpRequest, Team], HttpResponse]
+
+
+def _of_team(view: Shown) -> Callable[[HttpRequest, str], HttpResponse]:
+    """Let a view be entered by anybody, for the team whose page it is."""
+
+    @wraps(view)
+    def entered(request: HttpRequest, slug: str) -> HttpResponse:
+        team = Team.objects.filter(slug=slug).first()
+        if team is None:
+            raise Http404
+        with as_team(team.pk):
+            return view(request, team)
+
+    return entered
+
+
 # Nobody is signed in here, so there is nothing that another site's page could borrow; without a
 # cookie it also works for those who keep none. The stamp shows that the page was opened.
 @csrf_exempt
 @never_cache
 @login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def enquire(request: HttpRequest, slug: str) -> HttpResponse:
+@_of_team
+def enquire(request: HttpRequest, team: Team) -> HttpResponse:
     """Show the form; take in what was written, once, and say so whoever it is."""
-    page = _page_of(slug, request.POST.get("stamp", ""))
+    page = _page_of(team, request.POST.get("stamp", ""))
     now = moment.now()
     if request.method != "POST":
         return _shown(request, page, EnquiryForm(page=page, now=now), 200)
@@ -53,7 +74,7 @@ def enquire(request: HttpRequest, slug: str) -> HttpResponse:
             agreed_to=form.agreed_to,
             **{name: form.cleaned_data[name] for name in TYPED},
         )
-        return reverse("enquiry-sent", args=[slug])
+        return reverse("enquiry-sent", args=[team.slug])
 
     try:
         url, _ = do_once(team=page.team, key=key_of(form, but=["stamp"]), now=now, work=work)
@@ -70,17 +91,17 @@ TYPED = ("organisation", "name", "email", "about")
 
 @login_not_required
 @require_safe
-def sent(request: HttpRequest, slug: str) -> HttpResponse:
+@_of_team
+def sent(request: HttpRequest, team: Team) -> HttpResponse:
     """Say that an enquiry has arrived."""
-    page = _page_of(slug)
+    page = _page_of(team)
     return render(request, "enquiries/sent.html", {"page": page, "of": page.team})
 
 
-def _page_of(slug: str, stamp: str = "") -> EnquiryPage:
+def _page_of(team: Team, stamp: str = "") -> EnquiryPage:
     """Return the open page of a team; a closed one too for whoever opened it before."""
-    team = Team.objects.filter(slug=slug).first()
-    page: EnquiryPage | None = EnquiryPage.objects.filter(team=team).first() if team else None
-    if team is None or page is None:
+    page: EnquiryPage | None = EnquiryPage.objects.filter(team=team).first()
+    if page is None:
         raise Http404
     if not page.is_open:
         opened = read_stamp(stamp)

@@ -9,9 +9,9 @@ from pipeline.claims.waking import ring
 from pipeline.clock.moment import running_from
 from pipeline.jobs.rounds import plan_rounds, run_rounds
 from pipeline.jobs.running import run_jobs
+from pipeline.locks.asking import as_watcher, locked
 from pipeline.mail.delivery import deliver
 from pipeline.mail.models import Letter
-from sessions.takeaways.batches import set_waiting
 
 # So many letters are worth a worker of their own, up to so many workers.
 LETTERS_A_WORKER = 50
@@ -25,33 +25,34 @@ class Swept:
     rounds: int
     jobs: int
     letters: int
-    takeaways: int
 
 
 def sweep(now: datetime) -> Swept:
     """Do what is due at ``now``; any number of calls may run at once.
 
     First the rounds of the teams' days, then the jobs that they and others have planned, then the
-    letters that these have written; last the takeaways that were asked for together.
+    letters that these have written.
     """
     clock = running_from(now)
-    plan_rounds(now)
-    rounds = run_rounds(now)
-    jobs, letters = drain(clock())
-    return Swept(rounds, jobs, letters, set_waiting(clock()))
+    with locked():
+        plan_rounds(now)
+        rounds = run_rounds(now)
+        return Swept(rounds, *drain(clock()))
 
 
 def drain(now: datetime) -> tuple[int, int]:
     """Do the jobs and send the letters that wait; returns how many of each."""
     clock = running_from(now)
-    jobs = run_jobs(now)
-    # Those that the jobs have just written are due by now.
-    return jobs, deliver(clock())
+    with locked():
+        jobs = run_jobs(now)
+        # Those that the jobs have just written are due by now.
+        return jobs, deliver(clock())
 
 
 def share_out(now: datetime) -> None:
     """Wake more workers where one would be at it for long; they share what waits by claims."""
     most = LETTERS_A_WORKER * WORKERS
-    waiting = Letter.objects.waiting(now).values("pk")[:most].count()
+    with locked(), as_watcher():
+        waiting = Letter.objects.waiting(now).values("pk")[:most].count()
     if waiting > LETTERS_A_WORKER:
         ring(waiting // LETTERS_A_WORKER)

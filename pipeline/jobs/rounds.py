@@ -13,6 +13,7 @@ from django.db.models import F
 from django.utils.module_loading import import_string
 
 from pipeline.clock.moment import running_from
+from pipeline.locks.asking import as_team, as_watcher
 from pipeline.teams.models import Team
 
 from .models import Daily, Job, Round, moment_of
@@ -40,7 +41,9 @@ def plan_rounds(now: datetime) -> int:
     planned = 0
     for kind in Daily.values:
         current = Round.objects.filter(kind=kind, team_version=F("team__version"))
-        for team in Team.objects.exclude(pk__in=current.values("team")):
+        with as_watcher():
+            without = list(Team.objects.exclude(pk__in=current.values("team")))
+        for team in without:
             try:
                 planned += _plan(team, kind, now)
             except Exception:
@@ -50,7 +53,7 @@ def plan_rounds(now: datetime) -> int:
 
 def _plan(team: Team, kind: str, now: datetime) -> int:
     """Set a team's round, the first one for today; one that waits for a day goes on doing so."""
-    with transaction.atomic():
+    with transaction.atomic(), as_team(team.pk):
         held = Round.objects.select_for_update().filter(team=team, kind=kind).first()
         if held is None:
             held = Round(team=team, kind=kind, day=team.today(now))
@@ -79,7 +82,7 @@ def run_rounds(now: datetime) -> int:
 
 def _run(held: Round, now: datetime) -> bool:
     try:
-        with transaction.atomic():
+        with transaction.atomic(), as_team(held.team_id):
             handlers()[held.kind](held, now)
             _forget(held.team, now)
             if not held.to_next_day(now=now):
@@ -89,7 +92,8 @@ def _run(held: Round, now: datetime) -> bool:
         return False
     except Exception as error:
         log.exception("round %s of team %s failed", held.kind, held.team_id)
-        held.try_again(now=now, error=f"{type(error).__name__}: {error}")
+        with as_team(held.team_id):
+            held.try_again(now=now, error=f"{type(error).__name__}: {error}")
         return False
     return True
 

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils.module_loading import import_string
 
 from pipeline.clock.moment import running_from
+from pipeline.locks.asking import as_team
 
 from .models import Job
 
@@ -50,7 +51,7 @@ def run_jobs(now: datetime) -> int:
 
 def _run(job: Job, clock: Callable[[], datetime]) -> bool:
     try:
-        with transaction.atomic():
+        with transaction.atomic(), as_team(job.team_id):
             handlers()[job.kind](job, clock())
             if not job.finish(done_at=clock()):
                 raise ClaimLost(job)
@@ -59,6 +60,7 @@ def _run(job: Job, clock: Callable[[], datetime]) -> bool:
         return False
     except Exception as error:
         log.exception("job %s (%s) failed", job.pk, job.kind)
-        job.try_again(now=clock(), error=f"{type(error).__name__}: {error}")
+        with as_team(job.team_id):
+            job.try_again(now=clock(), error=f"{type(error).__name__}: {error}")
         return False
     return True

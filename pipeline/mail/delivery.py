@@ -10,11 +10,13 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from threading import Event
+from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, connection
 
 from pipeline.clock.moment import running_from
+from pipeline.locks.asking import as_team
 
 from .carriers import Carrier, Kept, RefusedForGood
 from .models import Letter, StoppedAddress, Stops
@@ -46,7 +48,8 @@ def deliver(now: datetime, carrier: Carrier | None = None, *, most: int = MOST) 
     sent = 0
     try:
         for _ in range(most):
-            letter = Letter.objects.claim_next(now=clock()) if clock() < now + LONGEST else None
+            waiting = Letter.objects.with_sender()
+            letter = waiting.claim_next(now=clock()) if clock() < now + LONGEST else None
             if letter is None:
                 break
             sent += _send(letter, carrier, clock)
@@ -56,19 +59,22 @@ def deliver(now: datetime, carrier: Carrier | None = None, *, most: int = MOST) 
 
 
 def _send(letter: Letter, carrier: Carrier, clock: Callable[[], datetime]) -> bool:
-    if letter.stops == Stops.LETTERS and StoppedAddress.objects.has(letter.team, letter.to):
-        letter.finish(withheld_at=clock())
-        return False
+    with as_team(letter.team_id):
+        if letter.stops == Stops.LETTERS and StoppedAddress.objects.has(letter.team, letter.to):
+            letter.finish(withheld_at=clock())
+            return False
     try:
         carrier.carry(letter)
     except RefusedForGood as refused:
         log.warning("letter %s was refused for good", letter.pk)
-        letter.give_up(now=clock(), error=str(refused))
+        with as_team(letter.team_id):
+            letter.give_up(now=clock(), error=str(refused))
         return False
     except Exception as error:
         # The words of a mail server may name people: they are for the team's owner, not the log.
         log.warning("letter %s was not sent: %s", letter.pk, type(error).__name__)
-        letter.try_again(now=clock(), error=str(error) or type(error).__name__)
+        with as_team(letter.team_id):
+            letter.try_again(now=clock(), error=str(error) or type(error).__name__)
         return False
     return _mark_sent(letter, clock)
 
@@ -77,9 +83,14 @@ def _mark_sent(letter: Letter, clock: Callable[[], datetime]) -> bool:
     kept = {"text": "", "html": ""} if letter.private else {}
     for pause in PATIENCE:
         try:
-            return letter.finish(sent_at=clock(), **kept)
+            return _finish(letter, sent_at=clock(), **kept)
         except DatabaseError:
             log.warning("letter %s was sent; the database takes no mark yet", letter.pk)
             connection.close()
             Event().wait(pause)
-    return letter.finish(sent_at=clock(), **kept)
+    return _finish(letter, sent_at=clock(), **kept)
+
+
+def _finish(letter: Letter, **values: Any) -> bool:
+    with as_team(letter.team_id):
+        return letter.finish(**values)

@@ -17,6 +17,10 @@ from pipeline.teams.models import Member, Role, Team, TeamOwned, TeamQuerySet
 class LetterQuerySet(DueRows, TeamQuerySet["Letter"]):
     """Letters by what they are looked up for."""
 
+    def with_sender(self) -> LetterQuerySet:
+        """Return letters with what their head says at hand; outside its team nothing else is."""
+        return self.select_related("team", "by__user")
+
     def for_outbox(self) -> LetterQuerySet:
         """Return letters for the outbox page, newest first."""
         return self.select_related("member__user", "by__user", "team").order_by("-due_at", "-pk")

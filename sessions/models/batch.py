@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import secrets
-import uuid
-from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q, Value
+from django.db.models.functions import Cast, Concat
 
+from pipeline.jobs.models import Job
 from pipeline.teams.models import TeamOwned, TeamQuerySet
 
 from .session import DiscoverySession
 
-# Well above what one takeaway takes: after it another worker may take the item over.
-LEASE = timedelta(minutes=2)
-ATTEMPTS = 3
+# Names the jobs that set them.
+KIND = "takeaway"
 
 
 class Batch(TeamOwned):
@@ -43,21 +42,11 @@ class Batch(TeamOwned):
 class BatchItemQuerySet(TeamQuerySet["BatchItem"]):
     """Items by what they are looked up for."""
 
-    def waiting(self, now: datetime) -> BatchItemQuerySet:
-        """Return what no worker holds and none has finished or given up."""
-        free = Q(claimed_until=None) | Q(claimed_until__lte=now)
-        return self.filter(free, done_at=None, attempts__lt=ATTEMPTS)
-
-    def claim(self, pk: int, *, now: datetime) -> BatchItem | None:
-        """Take one waiting item for this worker; ``None`` if another was quicker."""
-        token = uuid.uuid4()
-        taken = (
-            self.waiting(now)
-            .filter(pk=pk)
-            .update(claim=token, claimed_until=now + LEASE, attempts=models.F("attempts") + 1)
-        )
-        rows = self.select_related("session__team", "batch")
-        return rows.filter(pk=pk, claim=token).first() if taken else None
+    def with_given_up(self: Any) -> Any:
+        """Return items with whether their job was given up at hand."""
+        key = Concat(Value(f"{KIND}|"), Cast(OuterRef("pk"), models.CharField()))
+        jobs = Job.objects.given_up().filter(team=OuterRef("team"), key=key)
+        return self.annotate(given_up=Exists(jobs))
 
 
 def set_at(item: BatchItem, filename: str) -> str:
@@ -66,14 +55,13 @@ def set_at(item: BatchItem, filename: str) -> str:
 
 
 class BatchItem(TeamOwned):
-    """One session's takeaway within a batch."""
+    """One session's takeaway within a batch; a job sets it."""
+
+    # By ``with_given_up``.
+    given_up: bool
 
     batch = models.ForeignKey(Batch, models.CASCADE, related_name="items")
     session = models.ForeignKey(DiscoverySession, models.CASCADE, related_name="+")
-    attempts = models.PositiveSmallIntegerField(default=0)
-    # NULL: no worker has it. A claim that has run out may be taken over.
-    claim = models.UUIDField(null=True)
-    claimed_until = models.DateTimeField(null=True)
     # NULL: not set yet.
     done_at = models.DateTimeField(null=True)
     file = models.FileField(upload_to=set_at, blank=True, max_length=200)
@@ -94,8 +82,3 @@ class BatchItem(TeamOwned):
 
     def __str__(self) -> str:
         return self.file_name or f"takeaway of session {self.session_id}"
-
-    @property
-    def given_up(self) -> bool:
-        """Whether it failed as often as it is tried."""
-        return self.done_at is None and self.attempts >= ATTEMPTS

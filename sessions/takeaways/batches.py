@@ -1,8 +1,7 @@
-"""All takeaways of a month: asked for as rows, set one by one by whoever has time."""
+"""All takeaways of a month: asked for as rows, each set by a job."""
 
 from __future__ import annotations
 
-import logging
 from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,13 +9,14 @@ from datetime import date, datetime
 from django.core.files.base import ContentFile
 from django.db import transaction
 
+from pipeline.jobs.models import Job
+from pipeline.jobs.planning import job_of, plan_jobs
 from pipeline.teams.models import Member, Team
 from pipeline.teams.refused import Refused
 from sessions.models import Batch, BatchItem, DiscoverySession
+from sessions.models.batch import KIND
 
 from .setting import file_name, set_takeaway
-
-log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -56,48 +56,34 @@ def ask(*, team: Team, member: Member | None, now: datetime, month: date) -> Bat
         )
     _remove_earlier(team, first)
     batch: Batch = Batch.objects.create(team=team, month=first, asked_at=now, asked_by=member)
-    BatchItem.objects.bulk_create(
+    items = BatchItem.objects.bulk_create(
         BatchItem(team=team, batch=batch, session_id=session) for session in sessions
     )
+    jobs = [
+        job_of(team=team, kind=KIND, key=f"{item.pk}", due_at=now, about={"item": item.pk})
+        for item in items
+    ]
+    plan_jobs(jobs, now=now)
     return batch
 
 
-def set_waiting(now: datetime, batch: int | None = None) -> int:
-    """Set what waits, of one batch or of all; returns how many were set.
-
-    Any number of workers may run at once. What fails holds up no other; it is tried again once
-    its claim has run out.
-    """
-    rows = BatchItem.objects.waiting(now)
-    if batch is not None:
-        rows = rows.filter(batch=batch)
-    done = 0
-    for pk in list(rows.order_by("pk").values_list("pk", flat=True)):
-        try:
-            item = BatchItem.objects.claim(pk, now=now)
-            if item is not None:
-                done += _set(item, now)
-        except Exception:
-            log.exception("takeaway of batch item %s was not set", pk)
-    return done
-
-
-def _set(item: BatchItem, now: datetime) -> bool:
-    """Set one takeaway and keep it, where the claim still holds."""
+def set_item_job(job: Job, now: datetime) -> None:
+    """Set one takeaway and keep it; none where another batch has taken the place of its own."""
+    waiting = BatchItem.objects.for_team(job.team).filter(pk=job.about["item"], done_at=None)
+    item = waiting.select_related("session__team", "batch").first()
+    if item is None:
+        return
     document = set_takeaway(item.session)
     item.file_name = file_name(item.session)
+    item.missing = "".join(document.missing)
+    item.done_at = now
     item.file.save(item.file_name, ContentFile(document.pdf), save=False)
-    rows = BatchItem.objects.filter(pk=item.pk, claim=item.claim, done_at=None)
-    kept = rows.update(
-        file=item.file.name,
-        file_name=item.file_name,
-        missing="".join(document.missing),
-        done_at=now,
-        claimed_until=None,
-    )
-    if not kept:
+    try:
+        item.save(update_fields=["file", "file_name", "missing", "done_at"])
+    except BaseException:
+        # the row does not know of the file: nobody would ever find it
         item.file.storage.delete(item.file.name)
-    return bool(kept)
+        raise
 
 
 def _remove_earlier(team: Team, month: date) -> None:

@@ -6,7 +6,6 @@ import tempfile
 import zipfile
 from typing import Any
 
-from django.db import transaction
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -19,7 +18,6 @@ from sessions.models import Batch, BatchItem
 from sessions.takeaways.batches import ask, progress_of
 from sessions.takeaways.characters import named
 from sessions.takeaways.forms import MonthForm
-from sessions.tasks import wake_for
 
 SHOWN = 24
 IN_MEMORY = 8 * 1024 * 1024
@@ -36,7 +34,6 @@ def takeaways(request: TeamRequest) -> HttpResponse:
         batch = ask(
             team=request.team, member=request.member, now=now, month=form.cleaned_data["month"]
         )
-        transaction.on_commit(lambda: wake_for(batch.pk))
         return reverse("batch", args=[request.team.slug, batch.pk])
 
     return new_page(
@@ -55,8 +52,8 @@ def takeaways(request: TeamRequest) -> HttpResponse:
 
 
 def _items(batch: Batch) -> list[BatchItem]:
-    rows: Any = BatchItem.objects.filter(batch=batch).select_related("session__lead")
-    return list(rows)
+    rows: Any = BatchItem.objects.filter(batch=batch).with_given_up()
+    return list(rows.select_related("session__lead"))
 
 
 @door()

@@ -11,6 +11,7 @@ from tests.operations.compose import FILE, ROOT, Missing, compose, let_in
 
 SECRETS = {
     "POSTGRES_PASSWORD": "pgsecret",
+    "POSTGRES_APP_PASSWORD": "appsecret",
     "REDIS_PASSWORD": "redissecret",
     "SECRET_KEY": "a key of more than fifty characters, made up for these tests",
     "BASE_URL": "https://leads.agency.example",

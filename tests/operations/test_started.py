@@ -34,10 +34,13 @@ TO = "olive@harbour.example"
 WRITE_A_LETTER = f"""
 from pipeline.clock.moment import now
 from pipeline.exchange.founding import found_team
+from pipeline.locks.asking import as_team
 from pipeline.mail.outbox import write
 team, owner = found_team(name="Harbour Studio", slug="harbour", owner_email="{TO}",
                          timezone="Europe/Lisbon", country="PT", now=now())
-write(team=team, member=owner, key="hello", to="{TO}", subject="Hello", text="Hi.", due_at=now())
+with as_team(team.pk):
+    write(team=team, member=owner, key="hello", to="{TO}", subject="Hello", text="Hi.",
+          due_at=now())
 """
 
 
@@ -85,6 +88,13 @@ def database(server: str) -> Iterator[str]:
         connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
+def as_bound(database: str) -> str:
+    """Return the address at which pages and workers sign in, as the set-up lets them."""
+    where = urlsplit(database)
+    login = f"pipeline_app:{SECRETS['POSTGRES_APP_PASSWORD']}"
+    return f"postgres://{login}@{where.hostname}:{where.port}{where.path}"
+
+
 @pytest.fixture(scope="module")
 def sink() -> Iterator[tuple[Sink, str]]:
     taken, port = Sink(), free_port()
@@ -109,7 +119,8 @@ def here(server, database, services, tmp_path_factory) -> Iterator[Here]:
     port, postgres = free_port(), urlsplit(server)
     machine = Here(
         {
-            services["web"]["environment"]["DATABASE_URL"]: database,
+            services["set-up"]["environment"]["DATABASE_URL"]: database,
+            services["web"]["environment"]["DATABASE_URL"]: as_bound(database),
             "@redis:6379/": f"@127.0.0.1:{port}/",
             "redis-server ": f"redis-server --bind 127.0.0.1 --port {port} ",
             "redis-cli ": f"redis-cli -p {port} ",

@@ -1,21 +1,21 @@
 """All takeaways of a month: rows first, set by whoever has time, each once."""
 
 import io
+import threading
 import uuid
 import zipfile
 from datetime import date, timedelta
 
 import pytest
-from django.test import override_settings
-from kombu.exceptions import OperationalError
 
+from pipeline.claims import waking
 from pipeline.followups.sweep import sweep
+from pipeline.jobs.models import Job
+from pipeline.jobs.running import run_jobs
 from pipeline.teams.refused import Refused
-from sessions import tasks
 from sessions.models import Batch, BatchItem
-from sessions.models.batch import ATTEMPTS, LEASE
 from sessions.takeaways import batches
-from sessions.takeaways.batches import ask, progress_of, set_waiting
+from sessions.takeaways.batches import ask, progress_of
 from sessions.takeaways.setting import set_takeaway
 from tests.conftest import NOW
 from tests.factories import LeadFactory, SessionFactory
@@ -52,23 +52,28 @@ def test_a_month_without_a_held_session_is_refused(cast):
     assert refused.value.field == "month"
 
 
+def items(batch):
+    return list(BatchItem.objects.filter(batch=batch).with_given_up())
+
+
 def test_a_round_of_due_work_sets_what_waits_and_the_next_one_has_nothing_to_do(
     cast, heard, month
 ):
     batch = asked(cast)
-    assert sweep(NOW).takeaways == 2
-    assert sweep(NOW).takeaways == 0
+    sweep(NOW)
+    assert Job.objects.filter(kind="takeaway", done_at=NOW).count() == 2
+    assert sweep(NOW).jobs == 0
     item = batch.items.get(session=heard)
     assert kept(item.file) == set_takeaway(heard).pdf
-    assert progress_of(list(batch.items.all())).left == 0
+    assert progress_of(items(batch)).left == 0
 
 
 def test_several_workers_at_once_set_each_takeaway_once(transactional_db, cast, heard, month):
     asked(cast)
     done: list[int] = []
-    assert at_once(*[lambda: done.append(set_waiting(NOW))] * 3) == []
+    assert at_once(*[lambda: done.append(run_jobs(NOW))] * 3) == []
     assert sum(done) == 2
-    assert {item.attempts for item in BatchItem.objects.all()} == {1}
+    assert {job.attempts for job in Job.objects.all()} == {1}
 
 
 def test_what_fails_holds_up_no_other_and_is_given_up_in_the_end(
@@ -82,25 +87,29 @@ def test_what_fails_holds_up_no_other_and_is_given_up_in_the_end(
         return set_takeaway(session)
 
     monkeypatch.setattr(batches, "set_takeaway", fail_for_one)
-    now = NOW
-    assert set_waiting(now) == 1
-    assert set_waiting(now) == 0, "its claim has not run out"
-    for _ in range(ATTEMPTS):
-        now += LEASE
-        assert set_waiting(now) == 0
-    item = batch.items.get(session=heard)
-    assert (item.attempts, item.given_up) == (ATTEMPTS, True)
-    assert caplog.text.count("no room on the disk") >= ATTEMPTS
-    progress = progress_of(list(batch.items.all()))
+    assert run_jobs(NOW) == 1
+    assert run_jobs(NOW) == 0, "it waits before it is tried again"
+    for days in range(1, Job.tries):
+        assert run_jobs(NOW + timedelta(days=days)) == 0
+    assert caplog.text.count("no room on the disk") >= Job.tries
+    progress = progress_of(items(batch))
     assert (progress.done, progress.given_up, progress.left) == (1, 1, 0)
 
+    monkeypatch.undo()
+    Job.objects.all().revive(now=NOW)
+    assert run_jobs(NOW) == 1
+    assert progress_of(items(batch)).done == 2
 
-def test_a_worker_that_lost_its_claim_keeps_nothing(cast, heard, month, monkeypatch):
+
+def test_what_cannot_be_stored_leaves_no_file(cast, heard, month, monkeypatch, settings):
     batch = asked(cast)
-    item = BatchItem.objects.claim(batch.items.get(session=heard).pk, now=NOW)
-    BatchItem.objects.filter(pk=item.pk).update(claim=uuid.uuid4())
-    assert not batches._set(item, NOW)
-    assert not item.file.storage.exists(item.file.name)
+
+    def fail(*args, **kwargs):
+        raise RuntimeError("no room in the table")
+
+    monkeypatch.setattr(BatchItem, "save", fail)
+    assert run_jobs(NOW) == 0
+    assert [path for path in settings.MEDIA_ROOT.rglob("*") if path.is_file()] == []
     assert batch.items.get(session=heard).done_at is None
 
 
@@ -108,11 +117,12 @@ def test_asking_again_takes_the_place_of_the_earlier_batch_and_its_files(
     cast, heard, month, django_capture_on_commit_callbacks
 ):
     earlier = asked(cast)
-    set_waiting(NOW)
+    run_jobs(NOW)
     file = earlier.items.get(session=heard).file
     with django_capture_on_commit_callbacks(execute=True):
         ask(team=cast.team, member=cast.member, now=NOW + timedelta(hours=1), month=MARCH)
     assert Batch.objects.count() == 1
+    assert run_jobs(NOW + timedelta(hours=1)) == 2
     assert not file.storage.exists(file.name)
 
 
@@ -130,7 +140,7 @@ def test_the_page_asks_once_tells_how_far_it_is_and_hands_all_out(cast, sign_in,
     assert "<html" not in part
     assert browser.get(at(cast.team, "batch-zip", batch.pk)).status_code == 302
 
-    set_waiting(NOW)
+    run_jobs(NOW)
     part = browser.get(answer.url, headers={"HX-Request": "true"}).content.decode()
     assert "2 of 2 are set" in part
     assert "hx-trigger" not in part
@@ -150,22 +160,10 @@ def test_a_wrong_month_is_told_at_the_field(cast, sign_in, month):
     assert "month" in answer.context["form"].errors
 
 
-def test_a_worker_is_woken_where_there_are_any_and_a_lost_broker_loses_nothing(
-    cast, heard, month, monkeypatch, caplog
+def test_whoever_does_due_work_is_woken(
+    cast, heard, month, django_capture_on_commit_callbacks, monkeypatch
 ):
-    batch, woken = asked(cast), []
-    monkeypatch.setattr(tasks.set_batch, "apply_async", lambda *a, **k: woken.append((a, k)))
-    tasks.wake_for(batch.pk)
-    assert woken == []
-    with override_settings(REDIS_URL="redis://127.0.0.1:1/0"):
-        tasks.wake_for(batch.pk)
-        assert woken == [(((batch.pk,),), {"retry": False})]
-
-        def unreachable(*args, **kwargs):
-            raise OperationalError("no broker")
-
-        monkeypatch.setattr(tasks.set_batch, "apply_async", unreachable)
-        tasks.wake_for(batch.pk)
-    assert "the next round sets it" in caplog.text
-    tasks.set_batch(batch.pk)
-    assert progress_of(list(batch.items.all())).done == 2
+    monkeypatch.setattr(waking, "bell", threading.Event())
+    with django_capture_on_commit_callbacks(execute=True):
+        asked(cast)
+    assert waking.bell.is_set()

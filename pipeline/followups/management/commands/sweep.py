@@ -9,11 +9,10 @@ from pipeline.followups.sweep import sweep
 
 
 class Command(BaseCommand):
-    help = "Do what is due now: begin the day's rounds, do jobs, deliver letters, set takeaways."
+    help = "Do what is due now: begin the day's rounds, do jobs, deliver letters."
 
     def handle(self, *args: Any, **options: Any) -> None:
         done = sweep(moment.shared())
         self.stdout.write(
-            f"{done.rounds} rounds begun, {done.jobs} jobs done, "
-            f"{done.letters} letters delivered, {done.takeaways} takeaways set."
+            f"{done.rounds} rounds begun, {done.jobs} jobs done, {done.letters} letters delivered."
         )
