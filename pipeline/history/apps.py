@@ -1,6 +1,6 @@
 from django.apps import AppConfig
 from django.db.backends.signals import connection_created
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class HistoryConfig(AppConfig):
@@ -9,8 +9,9 @@ class HistoryConfig(AppConfig):
 
     def ready(self) -> None:
         # Only now are the models there.
-        from .installing import answer_triggers, install
+        from .installing import answer_triggers, install, make_way
 
         connection_created.connect(answer_triggers)
         # Once a migrate, after the tables of all apps.
+        pre_migrate.connect(make_way, sender=self)
         post_migrate.connect(install, sender=self)

@@ -15,6 +15,29 @@ from .models import Change
 from .triggers import FUNCTION, PREFIX, on_postgresql, on_sqlite
 from .watched import watched
 
+TRIGGERS = (
+    "SELECT tgname, tgrelid::regclass::text FROM pg_trigger JOIN pg_class c ON c.oid = tgrelid"
+    " WHERE relnamespace = current_schema()::regnamespace AND tgname LIKE %s"
+)
+
+
+def make_way(using: str, plan: list[Any], **kwargs: Any) -> None:
+    """Before a migration: no column may go, or become another, of which a trigger speaks."""
+    connection = connections[using]
+    if not plan:
+        return
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            for name in _there(cursor):
+                cursor.execute(f'DROP TRIGGER "{name}"')
+        elif connection.vendor == "postgresql":
+            cursor.execute(TRIGGERS, [f"{PREFIX}%"])
+            for name, table in cursor.fetchall():
+                cursor.execute(f"DROP TRIGGER {name} ON {table}")
+            if _told(cursor):
+                # It is no longer all there.
+                cursor.execute("COMMENT ON FUNCTION pipeline_keep_change() IS NULL")
+
 
 def install(using: str = "default", **kwargs: Any) -> None:
     """Make what is missing, replace what differs, drop what is no longer meant."""
@@ -34,11 +57,7 @@ def _on_sqlite(connection: Any) -> None:
     for table in watched():
         wanted |= on_sqlite(table)
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s",
-            [f"{PREFIX}%"],
-        )
-        there = dict(cursor.fetchall())
+        there = _there(cursor)
         for name in there:
             if there[name] != wanted.get(name):
                 cursor.execute(f'DROP TRIGGER "{name}"')
@@ -57,15 +76,25 @@ def _on_postgresql(connection: Any) -> None:
         statements += on_postgresql(table).values()
     mark = _mark(statements)
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT obj_description(to_regproc('pipeline_keep_change')::oid, 'pg_proc')"
-        )
-        (told,) = cursor.fetchone()
-        if told == mark:
+        if _told(cursor) == mark:
             return
         for statement in statements:
             cursor.execute(statement)
         cursor.execute(f"COMMENT ON FUNCTION pipeline_keep_change() IS '{mark}'")
+
+
+def _there(cursor: Any) -> dict[str, str]:
+    cursor.execute(
+        "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s",
+        [f"{PREFIX}%"],
+    )
+    return dict(cursor.fetchall())
+
+
+def _told(cursor: Any) -> str | None:
+    cursor.execute("SELECT obj_description(to_regproc('pipeline_keep_change')::oid, 'pg_proc')")
+    told: str | None = cursor.fetchone()[0]
+    return told
 
 
 def _mark(statements: list[str]) -> str:
