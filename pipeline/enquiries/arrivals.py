@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from ipaddress import IPv6Address, ip_address
 
 from django.utils.crypto import salted_hmac
 
@@ -16,8 +15,6 @@ from .models import Arrival
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 # Common practice, no source: an office behind one address gets through, a machine is held up.
 MOST_OF_NETWORK, MOST_OF_TEAM = 5, 60
-# Whoever has one address of the sixth version has all of its first half.
-OWN_BITS = 64
 
 
 class TooMany(Exception):
@@ -28,22 +25,11 @@ class TooMany(Exception):
         self.wait = wait
 
 
-def network_hash(team: Team, address: str) -> str:
-    """Return by what a network is known to ``team`` for a day; the address can't be read from it.
+def network_hash(team: Team, network: str) -> str:
+    """Return by what a network is known to ``team`` for a day; its address can't be read from it.
 
     Other teams know the same network by something else.
     """
-    try:
-        found = ip_address(address)
-    except ValueError:
-        # a socket of this machine
-        network = ""
-    else:
-        if isinstance(found, IPv6Address):
-            plain = found.ipv4_mapped
-            network = str(plain) if plain else f"{int(found) >> (128 - OWN_BITS):x}"
-        else:
-            network = str(found)
     said = f"{team.pk}|{network}"
     return salted_hmac("pipeline.enquiries.arrivals", said, algorithm="sha256").hexdigest()
 

@@ -110,7 +110,7 @@ class EnquiryForm(OnceForm):
                 "This page had been open for too long. What you typed is kept: look it over and "
                 "press the button once more.",
             )
-        elif self.stamped.is_quick(self.now):
+        elif not self.errors and self.stamped.is_quick(self.now):
             self.add_error(
                 None,
                 "That was quicker than people type. What you typed is kept: wait a moment and "
@@ -139,11 +139,11 @@ class EnquiryPageForm(VersionedForm):
         validators=[only_seen],
         help_text="A few words above the form: whom you help, and what happens next.",
     )
-    agreement = forms.CharField(
+    agreement = WordsField(
         label="Agreement to letters",
         required=False,
         max_length=500,
-        validators=[one_line],
+        validators=[only_seen],
         help_text=(
             "What the box says by which people agree that you write to them later, and that they "
             "may take it back. The words are kept with each tick. Empty: there is no box. Local "

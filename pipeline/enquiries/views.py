@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import wraps
 
 from django.contrib.auth.decorators import login_not_required
@@ -14,6 +14,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
+from pipeline.accounts.slowing import caller
 from pipeline.clock import moment
 from pipeline.locks.asking import as_team
 from pipeline.teams.forms import key_of
@@ -28,7 +29,7 @@ from .receiving import receive
 from .stamp import read_stamp
 
 MINUTE = timedelta(minutes=1)
-
+TYPED = ("organisation", "name", "email", "about")
 
 Shown = Callable[[HttpRequest, Team], HttpResponse]
 
@@ -56,8 +57,8 @@ def _of_team(view: Shown) -> Callable[[HttpRequest, str], HttpResponse]:
 @_of_team
 def enquire(request: HttpRequest, team: Team) -> HttpResponse:
     """Show the form; take in what was written, once, and say so whoever it is."""
-    page = _page_of(team, request.POST.get("stamp", ""))
     now = moment.now()
+    page = _page_of(team, request.POST.get("stamp", ""), now=now)
     if request.method != "POST":
         return _shown(request, page, EnquiryForm(page=page, now=now), 200)
     form = EnquiryForm(request.POST, page=page, now=now)
@@ -69,7 +70,7 @@ def enquire(request: HttpRequest, team: Team) -> HttpResponse:
     def work() -> str:
         receive(
             page=page,
-            network=network_hash(page.team, request.META.get("REMOTE_ADDR", "")),
+            network=network_hash(team, caller(request)),
             now=now,
             agreed_to=form.agreed_to,
             **{name: form.cleaned_data[name] for name in TYPED},
@@ -77,7 +78,7 @@ def enquire(request: HttpRequest, team: Team) -> HttpResponse:
         return reverse("enquiry-sent", args=[team.slug])
 
     try:
-        url, _ = do_once(team=page.team, key=key_of(form, but=["stamp"]), now=now, work=work)
+        url, _ = do_once(team=team, key=key_of(form, but=["stamp"]), now=now, work=work)
     except Refused as refused:
         form.add_error(refused.field, str(refused))
         return _shown(request, page, form, 422)
@@ -86,26 +87,23 @@ def enquire(request: HttpRequest, team: Team) -> HttpResponse:
     return redirect(url)
 
 
-TYPED = ("organisation", "name", "email", "about")
-
-
 @login_not_required
 @require_safe
 @_of_team
 def sent(request: HttpRequest, team: Team) -> HttpResponse:
     """Say that an enquiry has arrived."""
-    page = _page_of(team)
-    return render(request, "enquiries/sent.html", {"page": page, "of": page.team})
+    _page_of(team, now=moment.now())
+    return render(request, "enquiries/sent.html", {"of": team})
 
 
-def _page_of(team: Team, stamp: str = "") -> EnquiryPage:
+def _page_of(team: Team, stamp: str = "", *, now: datetime) -> EnquiryPage:
     """Return the open page of a team; a closed one too for whoever opened it before."""
-    page: EnquiryPage | None = EnquiryPage.objects.filter(team=team).first()
+    page: EnquiryPage | None = EnquiryPage.objects.for_team(team).first()
     if page is None:
         raise Http404
     if not page.is_open:
         opened = read_stamp(stamp)
-        if opened is None or opened.team != team.pk or opened.is_old(moment.now()):
+        if opened is None or opened.team != team.pk or opened.is_old(now):
             raise Http404
     page.team = team
     return page
