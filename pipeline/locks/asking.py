@@ -21,10 +21,7 @@ from psycopg import sql
 # Team, person, token, and whether what waits of every team may be counted.
 Asker = tuple[str, str, str, str]
 NOBODY: Asker = ("", "", "", "")
-SET_ASKER = (
-    "SELECT set_config('pipeline.team', %s, true), set_config('pipeline.user', %s, true),"
-    " set_config('pipeline.token', %s, true), set_config('pipeline.watching', %s, true)"
-)
+ASKER = ("pipeline.team", "pipeline.user", "pipeline.token", "pipeline.watching")
 
 _asker: ContextVar[Asker] = ContextVar("asker", default=NOBODY)
 _locked: ContextVar[bool] = ContextVar("locked", default=False)
@@ -73,20 +70,27 @@ def _asking(asker: Asker) -> Iterator[None]:
             yield
         finally:
             _asker.reset(before)
-            # The settings end with the transaction, and where it failed so do they.
-            if not outermost and not _broken():
+            # They end with the transaction.
+            if not outermost:
                 _tell(_asker.get())
 
 
 def _tell(asker: Asker) -> None:
-    connection.ensure_connection()
-    with connection.wrap_database_errors:
-        connection.connection.execute(SET_ASKER, asker)
+    tell_transaction(dict(zip(ASKER, asker, strict=True)))
 
 
-def _broken() -> bool:
+def tell_transaction(told: dict[str, str]) -> None:
+    """Tell the open transaction what policies and triggers ask it, by the names of settings.
+
+    It ends with the transaction. One that failed takes in nothing more: it is rolled back, and
+    what it was told with it.
+    """
     driver = connection.connection
-    return driver is None or driver.closed or driver.info.transaction_status.name != "INTRANS"
+    if driver is None or driver.closed or driver.info.transaction_status.name == "INERROR":
+        return
+    each = ", ".join(["set_config(%s, %s, true)"] * len(told))
+    with connection.wrap_database_errors:
+        driver.execute(f"SELECT {each}", [part for pair in told.items() for part in pair])
 
 
 @contextmanager

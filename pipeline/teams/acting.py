@@ -12,6 +12,7 @@ from uuid import uuid4
 from django.db import connection
 
 from pipeline.clock import moment
+from pipeline.locks.asking import tell_transaction
 
 
 @dataclass(frozen=True)
@@ -55,18 +56,11 @@ def acting(*, member: int | None, now: datetime, kept: bool = True) -> Iterator[
 def _tell(act: Act | None) -> None:
     if connection.vendor != "postgresql" or not connection.in_atomic_block:
         return
-    if connection.needs_rollback:
-        # the transaction ends here, and what it was told with it
-        return
-    told = (
-        (str(act.member or ""), act.at.isoformat(), act.key, "" if act.kept else "no")
-        if act
-        else ("", "", "", "")
-    )
-    connection.ensure_connection()
-    # On the driver's own connection: telling is no question to the database.
-    connection.connection.execute(
-        "SELECT set_config('pipeline.member', %s, true), set_config('pipeline.now', %s, true),"
-        " set_config('pipeline.act', %s, true), set_config('pipeline.kept', %s, true)",
-        told,
+    tell_transaction(
+        {
+            "pipeline.member": str(act.member or "") if act else "",
+            "pipeline.now": act.at.isoformat() if act else "",
+            "pipeline.act": act.key if act else "",
+            "pipeline.kept": "no" if act and not act.kept else "",
+        }
     )

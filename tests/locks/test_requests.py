@@ -135,6 +135,13 @@ def test_a_request_is_one_transaction_and_what_waits_for_its_end_comes_after_it(
 
 @pytest.mark.django_db(transaction=True)
 @with_these
+def test_what_went_wrong_in_the_database_is_what_is_told(cast, sign_in):
+    with pytest.raises(DataError, match="division"):
+        sign_in(cast.member).get("/t/harbour/broken/")
+
+
+@pytest.mark.django_db(transaction=True)
+@with_these
 def test_a_request_that_fails_is_taken_back_whole(cast, sign_in):
     browser = sign_in(cast.member)
     browser.raise_request_exception = False
