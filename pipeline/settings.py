@@ -80,6 +80,7 @@ INSTALLED_APPS = [
     "pipeline.enquiries",
     "pipeline.followups",
     "pipeline.results",
+    "pipeline.rights",
     "pipeline.exchange",
 ]
 
@@ -219,6 +220,7 @@ JOBS = {
     "weekly review": "pipeline.followups.reviews.review_job",
     "note": "pipeline.followups.notes.note_job",
     "session reminder": "sessions.reminding.reminder_job",
+    "erase": "pipeline.rights.retention.erase_job",
     "enquiry": "pipeline.enquiries.telling.enquiry_job",
     "forget arrivals": "pipeline.enquiries.arrivals.forget_arrivals_job",
 }

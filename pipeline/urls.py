@@ -9,6 +9,7 @@ team_patterns = [
     path("", include("sessions.takeaways.urls")),
     path("", include("pipeline.enquiries.urls")),
     path("", include("pipeline.results.urls")),
+    path("", include("pipeline.rights.urls")),
     path("", include("pipeline.exchange.urls")),
     path("", include("pipeline.mail.urls")),
     path("", include("pipeline.watching.team_urls")),

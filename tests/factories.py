@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import factory
 
-from pipeline.followups.models import FollowUp, LeadLetter, PlanEdition, PlanStep
+from pipeline.followups.models import Consent, FollowUp, LeadLetter, PlanEdition, PlanStep
 from pipeline.leads.models import (
     Contact,
     Decision,
@@ -182,6 +182,21 @@ class LeadLetterFactory(OfLead):
     subject = "How is it going?"
     text = "Good day,\n\nhow do you fare with what we found?"
     created_at = NOW
+
+
+class ConsentFactory(factory.django.DjangoModelFactory):
+    """An agreement to letters; pass ``contact``, team and lead follow."""
+
+    class Meta:
+        model = Consent
+
+    team = factory.SelfAttribute("contact.team")
+    lead = factory.SelfAttribute("contact.lead")
+    name = factory.SelfAttribute("contact.name")
+    day = TODAY
+    how = "in writing"
+    said = "You may write to me now and then."
+    recorded_at = NOW
 
 
 class PlanEditionFactory(factory.django.DjangoModelFactory):

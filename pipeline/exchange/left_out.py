@@ -7,6 +7,7 @@ from django.db.models import CharField, Count, Q, QuerySet, Value
 from pipeline.followups.models import Consent, FollowUp, LeadLetter, PlanEdition, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
 from pipeline.mail.models import Letter, StoppedAddress
+from pipeline.rights.models import DataAct
 from pipeline.teams.models import Absence, Team, TeamOwned
 from sessions.models import (
     AfterHour,
@@ -48,7 +49,8 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "steps of the follow-up plan": PlanStep,
     "letters to leads": LeadLetter,
     "addresses to which no letters go": StoppedAddress,
-    "agreements to letters again": Consent,
+    "agreements to letters": Consent,
+    "notes on handing out and erasing data": DataAct,
     "letters": Letter,
     "absences": Absence,
 }

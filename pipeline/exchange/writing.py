@@ -162,7 +162,8 @@ def _arrived(funding: Funding) -> tuple[Any, int]:
 
 def _contacts(known: Known) -> Iterator[Cells]:
     for contact in known.contacts:
-        yield _contact(contact)
+        if contact.erased_at is None:
+            yield _contact(contact)
 
 
 def _contact(contact: Contact) -> Cells:

@@ -1,4 +1,4 @@
-"""Write down that somebody asked for no more letters, and why letters may go to them again."""
+"""Write down that somebody agreed to letters, or asked for no more, and when and how."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pipeline.mail.models import StoppedAddress, digest_of
 from pipeline.teams.models import Member
 from pipeline.teams.refused import Refused
 
-from .models import Consent
+from .models import Consent, How
 
 
 @transaction.atomic
@@ -29,7 +29,54 @@ def no_more_letters(*, contact: Contact, member: Member, now: datetime) -> bool:
         address=digest_of(contact.email),
         defaults={"stopped_at": now, "by": member},
     )
+    agreed = Consent.objects.standing(contact)
+    agreed.update(withdrawn_on=contact.team.today(now))
     return bool(new)
+
+
+@transaction.atomic
+def agreed_to_letters(
+    *, contact: Contact, member: Member, now: datetime, day: date, how: str, words: str
+) -> Consent:
+    """Keep on which day a person agreed to letters, how, and to which wording."""
+    lead = hold(contact.lead_id)
+    if contact.erased_at is not None:
+        raise Refused("This person was erased for good; nothing is noted of them again.")
+    if how not in How.values:
+        raise Refused("Choose how they agreed.", "how")
+    if not words.strip():
+        raise Refused("Give the wording to which they agreed.", "words")
+    not_after(day, lead.team.today(now), field="day")
+    if StoppedAddress.objects.has(lead.team, contact.email):
+        raise Refused(
+            f"{contact} asked for no more letters. Note on the lead's page that they agreed again."
+        )
+    kept: Consent = Consent.objects.create(
+        team=lead.team,
+        lead=lead,
+        contact=contact,
+        name=str(contact),
+        day=day,
+        how=how,
+        said=words.strip(),
+        recorded_at=now,
+        recorded_by=member,
+    )
+    return kept
+
+
+@transaction.atomic
+def withdraw(*, consent: Consent, now: datetime, day: date) -> None:
+    """Note on which day somebody took an agreement back; what they had agreed to stays known."""
+    lead = hold(consent.lead_id)
+    row = Consent.objects.select_for_update().get(pk=consent.pk)
+    if row.withdrawn_on is not None:
+        raise Refused(f"They took it back on {row.withdrawn_on} already.")
+    not_after(day, lead.team.today(now), field="day")
+    if day < row.day:
+        raise Refused(f"They agreed on {row.day}; give that day or later.", "day")
+    row.withdrawn_on = day
+    row.save(update_fields=["withdrawn_on"])
 
 
 @transaction.atomic
@@ -47,9 +94,12 @@ def letters_again(
     not_after(day, lead.team.today(now), field="day")
     if day < (since := lead.team.today(row.stopped_at)):
         raise Refused(f"They asked for no more letters on {since}; give that day or later.", "day")
+    # By the link in a letter they took back, too, what they had agreed to before.
+    Consent.objects.standing(contact).update(withdrawn_on=lead.team.today(row.stopped_at))
     kept: Consent = Consent.objects.create(
         team=lead.team,
         lead=lead,
+        contact=contact,
         name=str(contact),
         stopped_at=row.stopped_at,
         day=day,

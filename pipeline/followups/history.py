@@ -203,9 +203,13 @@ def _letter(row: LeadLetter, team: Team) -> Event:
 
 
 def _consent(row: Consent, team: Team) -> Event:
-    stopped = f"They had asked for none on {day_words(team.today(row.stopped_at))}."
-    told = _told(row.said, stopped, _by(row.recorded_by))
-    return Event(row.day, f"Letters may go to {row.name} again", told)
+    what, stopped, back = f"{row.name} agreed to letters, {row.how}", "", ""
+    if row.stopped_at is not None:
+        what = f"Letters may go to {row.name} again"
+        stopped = f"They had asked for none on {day_words(team.today(row.stopped_at))}."
+    if row.withdrawn_on is not None:
+        back = f"They took it back on {day_words(row.withdrawn_on)}."
+    return Event(row.day, what, _told(row.said, stopped, back, _by(row.recorded_by)))
 
 
 def _agreement(row: Enquiry, team: Team) -> Event:

@@ -10,7 +10,7 @@ from pipeline.leads.fields import DayField, WordsField
 from pipeline.leads.models import Contact, Lead
 from pipeline.teams.forms import OnceForm, VersionedForm
 
-from .models import FollowUp, LeadLetter
+from .models import FollowUp, How, LeadLetter
 
 LONGEST = 20_000
 TEXT = forms.Textarea(attrs={"rows": 14})
@@ -91,3 +91,22 @@ class ConsentForm(OnceForm):
         "It stays in the lead's history.",
         max_length=2000,
     )
+
+
+class AgreedForm(OnceForm):
+    """When and how somebody agreed to letters, and to what."""
+
+    day = DayField(label="On which day they agreed")
+    how = forms.ChoiceField(choices=[("", "choose"), *How.choices])
+    words = WordsField(
+        label="The wording to which they agreed",
+        help_text="As it was put to them, or as they put it.",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 4}),
+    )
+
+
+class WithdrawnForm(OnceForm):
+    """When somebody took an agreement back."""
+
+    day = DayField(label="On which day they took it back")

@@ -21,6 +21,8 @@ urlpatterns = [
         "lead-letters/<int:pk>/remove/", lead_letter.lead_letter_remove, name="lead-letter-remove"
     ),
     path("contacts/<int:pk>/no-letters/", consent.contact_no_letters, name="contact-no-letters"),
+    path("contacts/<int:pk>/agreed/", consent.contact_agreed, name="contact-agreed"),
+    path("consents/<int:pk>/withdrawn/", consent.consent_withdrawn, name="consent-withdrawn"),
     path(
         "contacts/<int:pk>/letters-again/",
         consent.contact_letters_again,

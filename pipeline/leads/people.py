@@ -40,5 +40,7 @@ def remove_contact(*, contact: Contact) -> None:
 
 def _check(contact: Contact) -> None:
     hold(contact.lead_id)
+    if contact.erased_at is not None:
+        raise Refused("This person was erased for good. Add a new contact for whoever it is now.")
     if not (contact.name or contact.email):
         raise Refused("Give a name or an e-mail address.", "name")

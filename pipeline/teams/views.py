@@ -35,7 +35,9 @@ PLACES = {
     "letters": "Letters sent and waiting",
     "sheets": "Take in a spreadsheet",
     "export": "Export as a spreadsheet",
+    "rights": "People’s data",
 }
+OWNERS_PLACES = {"rights"}
 
 
 @door()
@@ -59,16 +61,18 @@ def _shown(request: TeamRequest) -> dict[str, Any]:
         ],
         "today": today,
         "wanted": WantedForm(member=request.member),
-        "places": _places(request.team),
+        "places": _places(request.member),
         "logo": LogoForm(initial={"replaces": request.team.logo.name or ""}),
     }
 
 
-def _places(team: Team) -> list[tuple[str, str]]:
+def _places(member: Member) -> list[tuple[str, str]]:
     found = []
     for name, words in PLACES.items():
+        if name in OWNERS_PLACES and not member.may(Role.OWNER):
+            continue
         try:
-            found.append((reverse(name, args=[team.slug]), words))
+            found.append((reverse(name, args=[member.team.slug]), words))
         except NoReverseMatch:
             continue
     return found

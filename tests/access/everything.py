@@ -27,6 +27,7 @@ from sessions.models import Batch, BatchItem, SharedTakeaway
 from tests.conftest import NOW, Cast
 from tests.factories import (
     AbsenceFactory,
+    ConsentFactory,
     ContactFactory,
     DecisionFactory,
     DeliverableFactory,
@@ -111,6 +112,7 @@ def one_of_each(cast: Cast) -> dict[str, Any]:
         "follow-up": FollowUpFactory(lead=lead, owner=cast.member).pk,
         "plan step": PlanStep.objects.current(team)[0].pk,
         "lead letter": LeadLetterFactory(lead=lead, contact=contact).pk,
+        "consent": ConsentFactory(contact=contact).pk,
         "letter": letter.pk,
         "job": job_done(team),
         "sheet": sheet.pk,

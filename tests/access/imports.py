@@ -24,6 +24,7 @@ FLOORS = {
     "pipeline.enquiries": 4,
     "pipeline.followups": 5,
     "pipeline.results": 6,
+    "pipeline.rights": 6,
     "pipeline.exchange": 7,
 }
 # May import every floor; no floor imports it.

@@ -78,6 +78,7 @@ PINNED = {
     "mail.letter",
     "mail.stoppedaddress",
     "results.exchangerate",
+    "rights.dataact",
     "teams.absence",
     "teams.submission",
 }

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from tests.factories import (
+    ConsentFactory,
     ContactFactory,
     FollowUpFactory,
     LeadFactory,
@@ -23,6 +24,8 @@ LETTERS = [
     "lead-letter-remove",
     "contact-no-letters",
     "contact-letters-again",
+    "contact-agreed",
+    "consent-withdrawn",
 ]
 READ = [
     "start",
@@ -89,6 +92,8 @@ def address(cast):
             "lead-letter-new": [row.lead.pk],
             "contact-no-letters": [contact.pk],
             "contact-letters-again": [contact.pk],
+            "contact-agreed": [contact.pk],
+            "consent-withdrawn": [ConsentFactory(contact=contact).pk],
             "plan-step": [step.pk],
             "plan-step-remove": [step.pk],
             "letter": [letter.pk],

@@ -1,6 +1,6 @@
 """Plans, follow-ups, letters to leads, and the digests that tell of what is due."""
 
-from .consent import Consent
+from .consent import Consent, How
 from .digest import Digest
 from .feed import Feed
 from .followup import FollowUp, FollowUpState
@@ -13,6 +13,7 @@ __all__ = [
     "Feed",
     "FollowUp",
     "FollowUpState",
+    "How",
     "LeadLetter",
     "PlanEdition",
     "PlanStep",

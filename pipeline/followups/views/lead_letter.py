@@ -13,7 +13,7 @@ from pipeline.clock import moment
 from pipeline.followups import lead_letters
 from pipeline.followups.drafting import draft_for
 from pipeline.followups.letter_forms import LetterForm, NewLetterForm, SendLetterForm, reachable
-from pipeline.followups.models import FollowUp, FollowUpState, LeadLetter
+from pipeline.followups.models import Consent, FollowUp, FollowUpState, LeadLetter
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.message import message_of
 from pipeline.mail.models import Letter, StoppedAddress
@@ -201,6 +201,8 @@ def _shown(request: TeamRequest, row: LeadLetter) -> dict[str, Any]:
         shown["delivery"] = lead_letters.delivery(letter, request.team)
         # the letter itself is the sender's and the owner's to read
         shown["kept"] = letter and (member.may(Role.OWNER) or letter.by_id == member.pk)
+    if row.contact is not None:
+        shown["agreed"] = Consent.objects.standing(row.contact).first()
     if letter is not None and letter.to:
         letter.team = request.team
         message = message_of(letter)

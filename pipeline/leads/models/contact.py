@@ -22,10 +22,13 @@ class Contact(TeamOwned, Versioned):
     # Empty: the same as the team's.
     timezone = models.CharField("time zone", max_length=64, blank=True, validators=[check_zone])
 
+    # NULL: known. Else nothing of the above is left, and nothing is to be noted again.
+    erased_at = models.DateTimeField(null=True, editable=False)
+
     objects: Any = TeamQuerySet["Contact"].as_manager()
 
     class Meta:
         indexes = [models.Index(fields=["team", "email"], name="contact_by_email")]
 
     def __str__(self) -> str:
-        return self.name or self.email
+        return self.name or self.email or "erased person"

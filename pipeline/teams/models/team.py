@@ -111,6 +111,13 @@ class Team(Versioned):
         validators=[MinValueValidator(1), MaxValueValidator(50)],
     )
 
+    # NULL: people are kept until somebody removes them.
+    retention_months = models.PositiveSmallIntegerField(
+        "months after which people are to be erased",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(6), MaxValueValidator(600)],
+    )
     # Members without a second factor are led to set one up before anything else.
     requires_second_factor = models.BooleanField(default=False, editable=False)
 
