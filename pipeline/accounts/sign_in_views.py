@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
-from django.contrib.auth.views import LoginView
+from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils.crypto import constant_time_compare
@@ -31,6 +31,19 @@ from .slowing import Slowed, Who, admit, caller, forget
 WAITING = "waits for the code"
 # So long the password that was typed counts.
 PATIENCE = timedelta(minutes=5)
+
+
+class SignOutView(LogoutView):
+    """End the session, and have the browser forget the pages that it keeps.
+
+    Not what its scripts keep: at a session's desk that is what could not be sent yet.
+    """
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Sign out."""
+        response = super().post(request, *args, **kwargs)
+        response.headers["Clear-Site-Data"] = '"cache"'
+        return response
 
 
 class SignInView(LoginView):

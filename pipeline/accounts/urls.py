@@ -1,6 +1,5 @@
 """Addresses outside any team."""
 
-from django.contrib.auth.views import LogoutView
 from django.urls import path
 from django.views.generic import RedirectView
 
@@ -10,7 +9,7 @@ urlpatterns = [
     path("", RedirectView.as_view(pattern_name="teams")),
     path("sign-in/", sign_in_views.SignInView.as_view(), name="sign-in"),
     path("sign-in/code/", sign_in_views.code, name="sign-in-code"),
-    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("sign-out/", sign_in_views.SignOutView.as_view(), name="sign-out"),
     path("forgotten/", sign_in_views.forgotten, name="forgotten"),
     path("reset/<str:token>/", sign_in_views.reset, name="reset"),
     path("link/<str:uid>/<str:token>/", sign_in_views.open_link, name="sign-in-link"),
