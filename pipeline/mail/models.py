@@ -44,7 +44,7 @@ class Stops(models.TextChoices):
     DIGEST = "digest", "the daily digest"
     REVIEW = "review", "the weekly review"
     REMINDERS = "reminders", "reminders of sessions"
-    NOTES = "notes", "notes of returns and of money that arrived"
+    NOTES = "notes", "notes of enquiries, of returns, and of money that arrived"
     LETTERS = "letters", "letters"
 
 
