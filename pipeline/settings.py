@@ -172,13 +172,16 @@ SESSION_ENGINE = "pipeline.accounts.browsers"
 SESSION_IDLE = 3 * 24 * 60 * 60
 SESSION_COOKIE_AGE = 30 * 24 * 60 * 60
 
-# What follows from a lead's facts, in the order in which it is brought up to date. The one place
-# where a lower floor reaches a higher one, by name. See pipeline/leads/settle.py.
+# What follows from a lead's facts, in the order in which it is brought up to date. One of two
+# places where a lower floor reaches a higher one, by name. See pipeline/leads/settle.py.
 SETTLE_WITH = [
     "sessions.standing.settle",
     "pipeline.followups.settling.settle",
     "pipeline.followups.notes.settle",
 ]
+
+# What keeps that somebody agreed to letters on the enquiry page; by name, for the same reason.
+AGREED_WITH = "pipeline.followups.consents.agreed_by_form"
 
 # Of which tables every change is kept, with the fields whose changes say nothing: copies of what
 # follows from facts. Of all other rows of a team only what was removed is kept, for thirty days,

@@ -1,8 +1,14 @@
-"""What a team is told of an enquiry: a note to its members, and which of its leads it may be."""
+"""What follows from an enquiry: an agreement that is kept, and what the team is told of it.
+
+All that depends on who wrote happens here, after the answer is given.
+"""
 
 from __future__ import annotations
 
 from datetime import datetime
+
+from django.conf import settings
+from django.utils.module_loading import import_string
 
 from pipeline.jobs.models import Job
 from pipeline.leads.models import Lead, Standing
@@ -15,21 +21,25 @@ from .models import Enquiry
 
 
 def may_be(lead: Lead, team: Team) -> list[Lead]:
-    """Return the other leads that this one may be, as long as nothing followed its enquiry."""
-    if lead.standing != Standing.ENQUIRY:
+    """Return the other leads that one from the page may be, as long as nothing followed."""
+    if lead.standing != Standing.ENQUIRY or not lead.enquiries.exists():
         return []
     emails = [contact.email for contact in lead.contacts.all()]
     return similar(team, organisation=lead.organisation, emails=emails, but=lead)
 
 
 def enquiry_job(job: Job, now: datetime) -> None:
-    """Tell of an enquiry whoever wants notes; of one whose lead was removed since nobody."""
+    """Keep what they agreed to, and tell whoever wants notes; nothing of one removed since."""
     rows = Enquiry.objects.for_team(job.team).select_related("lead", "contact")
     row: Enquiry | None = rows.filter(pk=job.about["enquiry"]).first()
     if row is None:
         return
     lead = row.lead.kept()
     lead.team = job.team
+    if row.agreed_to and row.contact:
+        day = job.team.today(row.received_at)
+        keep = import_string(settings.AGREED_WITH)
+        keep(contact=row.contact, now=now, day=day, words=row.agreed_to)
     stopped = StoppedAddress.objects.of(job.team, [row.contact.email] if row.contact else [])
     context = {
         "enquiry": row,

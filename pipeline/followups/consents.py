@@ -65,6 +65,25 @@ def agreed_to_letters(
     return kept
 
 
+def agreed_by_form(*, contact: Contact, now: datetime, day: date, words: str) -> None:
+    """Keep that a person ticked on a public page that letters may go to them.
+
+    Whoever knows an address can tick a box: that its bearer asked for no more letters it never
+    undoes, and nothing is noted then.
+    """
+    if contact.erased_at is None and not StoppedAddress.objects.has(contact.team, contact.email):
+        Consent.objects.create(
+            team=contact.team,
+            lead=contact.lead,
+            contact=contact,
+            name=str(contact),
+            day=day,
+            how=How.FORM,
+            said=words,
+            recorded_at=now,
+        )
+
+
 @transaction.atomic
 def withdraw(*, consent: Consent, now: datetime, day: date) -> None:
     """Note on which day somebody took an agreement back; what they had agreed to stays known."""

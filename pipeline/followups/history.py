@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from pipeline.enquiries.models import Enquiry
 from pipeline.leads.models import (
     CLOSED_BY,
     Decision,
@@ -56,7 +55,6 @@ class Rows:
     follow_ups: Sequence[FollowUp] = field(default_factory=list)
     letters: Sequence[LeadLetter] = ()
     consents: Sequence[Consent] = ()
-    enquiries: Sequence[Enquiry] = ()
 
 
 def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
@@ -75,7 +73,6 @@ def history(lead: Lead, team: Team, rows: Rows) -> list[Event]:
         *_follow_ups(rows.follow_ups),
         *(_letter(row, team) for row in rows.letters if row.sent_at is not None),
         *(_consent(row, team) for row in rows.consents),
-        *(_agreement(row, team) for row in rows.enquiries if row.agreed_to),
     ]
     return sorted(events, key=lambda event: event.day)
 
@@ -210,12 +207,6 @@ def _consent(row: Consent, team: Team) -> Event:
     if row.withdrawn_on is not None:
         back = f"They took it back on {day_words(row.withdrawn_on)}."
     return Event(row.day, what, _told(row.said, stopped, back, _by(row.recorded_by)))
-
-
-def _agreement(row: Enquiry, team: Team) -> Event:
-    who = row.contact or "Who enquired"
-    told = _told(f"“{row.agreed_to}”", "Ticked on the public page for enquiries.")
-    return Event(team.today(row.received_at), f"{who} agreed to letters", told)
 
 
 def _follow_ups(rows: Sequence[FollowUp]) -> Iterator[Event]:

@@ -3,13 +3,14 @@
 import pytest
 
 from pipeline.clock import moment
+from pipeline.followups.models import Consent
 from pipeline.followups.sweep import sweep
 from pipeline.jobs.models import Job
 from pipeline.leads.merging import merge
-from pipeline.leads.models import Lead
+from pipeline.leads.models import Contact, Lead
 from pipeline.leads.removing import remove_lead
 from pipeline.mail.models import Letter, StoppedAddress, digest_of
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY
 from tests.enquiries.pages import AGREEMENT, TYPED, enquire, later
 from tests.factories import AbsenceFactory, ContactFactory, DecisionFactory, LeadFactory
 
@@ -67,12 +68,35 @@ def test_the_letter_names_the_leads_that_it_may_be(page, browser, known):
     assert "ALDER-MILL, Lda." in notes()[0].html
 
 
+def test_a_tick_is_kept_with_its_day_and_its_words_and_stands_on_the_leads_page(
+    page, browser, cast, sign_in
+):
+    enquire(browser, agrees="on")
+    notes()
+    kept = Consent.objects.get()
+    assert (kept.contact, kept.lead) == (Contact.objects.get(), Lead.objects.get())
+    assert (kept.day, kept.how, kept.said) == (TODAY, "by a form", AGREEMENT)
+    assert (kept.recorded_by, kept.withdrawn_on) == (None, None)
+    shown = sign_in(cast.reader).get(kept.lead.get_absolute_url()).text
+    assert "Ines Faro agreed to letters, by a form" in shown
+    assert AGREEMENT in shown
+
+
+def test_without_a_tick_nothing_is_kept_and_of_who_was_erased_neither(page, browser):
+    enquire(browser)
+    enquire(browser, agrees="on", about="Something else.")
+    Contact.objects.filter(lead__log__gist="Something else.").update(erased_at=NOW)
+    notes()
+    assert not Consent.objects.exists()
+
+
 def test_a_tick_sends_nothing_to_who_asked_for_no_more(page, browser, cast):
     stopped = {"address": digest_of(TYPED["email"]), "stopped_at": NOW}
     StoppedAddress.objects.create(team=cast.team, **stopped)
     enquire(browser, agrees="on")
     assert "Letters: they had asked for no more" in notes()[0].text
     assert StoppedAddress.objects.has(cast.team, TYPED["email"])
+    assert not Consent.objects.exists()
 
 
 def test_who_wants_none_who_only_reads_and_who_is_away_get_none(page, browser, cast):
@@ -107,15 +131,13 @@ def test_the_leads_page_says_which_lead_it_may_be_and_leads_to_the_merge(
     same = LeadFactory(team=cast.team, organisation="Elsewhere")
     ContactFactory(lead=same, email="INES@alder.example")
     LeadFactory(team=cast.other_team, organisation="Alder Mill")
-    enquire(browser, agrees="on")
+    enquire(browser)
     lead = Lead.objects.latest("pk")
 
     shown = sign_in(cast.member).get(lead.get_absolute_url())
 
     assert set(shown.context["may_be"]) == {known, same}
     assert f"/t/harbour/leads/{lead.pk}/merge/?other={known.pk}" in shown.text
-    assert "Ines Faro agreed to letters" in shown.text
-    assert AGREEMENT in shown.text
     reader = sign_in(cast.reader).get(lead.get_absolute_url()).text
     assert "ALDER-MILL" in reader
     assert "merge" not in reader

@@ -118,7 +118,6 @@ def test_its_queries_are_these_however_long_the_history(cast, sign_in):
         "followups_followup",
         "followups_leadletter",
         "followups_consent",
-        "enquiries_enquiry",
         "leads_contact",
         "mail_stoppedaddress",
         "leads_merge",

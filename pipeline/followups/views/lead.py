@@ -40,7 +40,7 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
             "today": request.team.today(moment.now()),
             "people": people_of(found),
             "drafts": [row for row in rows.letters if row.sent_at is None],
-            "may_be": may_be(found, request.team) if rows.enquiries else [],
+            "may_be": may_be(found, request.team),
             "index": index_session(rows.sessions),
             "next": upcoming[:NEXT],
             "after_next": upcoming[NEXT:],
@@ -51,7 +51,7 @@ def lead(request: TeamRequest, pk: int) -> HttpResponse:
 
 
 def rows_of(lead: Lead) -> Rows:
-    """Return the lead's rows with the names that its page shows: twelve queries."""
+    """Return the lead's rows with the names that its page shows: eleven queries."""
     return Rows(
         log=list(lead.log.select_related("recorded_by__user")),
         sessions=list(lead.sessions.with_names()),
@@ -62,7 +62,6 @@ def rows_of(lead: Lead) -> Rows:
         follow_ups=list(lead.follow_ups.with_all()),
         letters=list(lead.letters.with_names()),
         consents=list(lead.consents.select_related("recorded_by__user")),
-        enquiries=list(lead.enquiries.select_related("contact")),
     )
 
 
