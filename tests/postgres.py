@@ -11,7 +11,7 @@ OLDEST = 140000
 
 
 def address() -> str | None:
-    """Return the address of a server here on which test databases may be made.
+    """Return the address of a server here on which test databases and their role may be made.
 
     Follows PGHOST, PGPORT, PGUSER and PGPASSWORD where they are set.
     """
@@ -24,7 +24,8 @@ def address() -> str | None:
     try:
         with psycopg.connect(f"{found}/postgres", connect_timeout=3) as connection:
             may = connection.execute(
-                "SELECT rolcreatedb OR rolsuper FROM pg_roles WHERE rolname = current_user"
+                "SELECT rolsuper OR (rolcreatedb AND rolcreaterole)"
+                " FROM pg_roles WHERE rolname = current_user"
             ).fetchone()
             if may and may[0] and connection.info.server_version >= OLDEST:
                 return found
