@@ -9,6 +9,9 @@ from pipeline import env
 # Zones from the pinned tzdata, not from what this machine happens to have.
 zoneinfo.reset_tzpath([])
 
+# As in pyproject.toml; a backup names it.
+VERSION = "0.1.0"
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = BASE_DIR / "data"
 DATA_DIR.mkdir(exist_ok=True)
@@ -183,6 +186,9 @@ SETTLE_WITH = [
 # What keeps that somebody agreed to letters on the enquiry page; by name, for the same reason.
 AGREED_WITH = "pipeline.followups.consents.agreed_by_form"
 
+# What plans that open work follows a team's working days where an owner changed them; by name too.
+FOLLOW_WORKING_DAYS = "pipeline.followups.working_days.follow"
+
 # Of which tables every change is kept, with the fields whose changes say nothing: copies of what
 # follows from facts. Of all other rows of a team only what was removed is kept, for thirty days,
 # but for those of the second list: work in hand, receipts, and the history itself.
@@ -225,6 +231,7 @@ JOBS = {
     "session reminder": "sessions.reminding.reminder_job",
     "erase": "pipeline.rights.retention.erase_job",
     "enquiry": "pipeline.enquiries.telling.enquiry_job",
+    "working days": "pipeline.followups.working_days.follow_job",
     "forget arrivals": "pipeline.enquiries.arrivals.forget_arrivals_job",
 }
 

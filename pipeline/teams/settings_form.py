@@ -61,9 +61,8 @@ class TeamForm(VersionedForm):
         required=False,
         label="Days off",
         help_text=(
-            "Nobody works on these either; what is planned from now on keeps clear of them. One "
-            "line each: a day, or the first to the last, and what it is, such as 2026-12-24 to "
-            "2027-01-01 Winter break."
+            "Nobody works on these either; follow-ups move past them. One line each: a day, or "
+            "the first to the last, and what it is, such as 2026-12-24 to 2027-01-01 Winter break."
         ),
     )
     day_starts = forms.TimeField(

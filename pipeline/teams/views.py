@@ -20,6 +20,7 @@ from .logo import ENDINGS, LogoForm, keep_logo, remove_logo
 from .models import Member, Role, Team
 from .pages import edit_page
 from .refused import Refused
+from .saving import save_settings
 from .settings_form import WEEKDAYS, TeamForm
 from .tenancy import TeamRequest, door, fetch
 from .wanted import WantedForm
@@ -38,6 +39,10 @@ PLACES = {
     "rights": "People’s data",
 }
 OWNERS_PLACES = {"rights"}
+FOLLOWS = (
+    "The settings are saved. Open follow-ups move to the new working days in a moment; what was "
+    "put off or added by hand keeps its day."
+)
 
 
 @door()
@@ -86,8 +91,10 @@ def settings(request: TeamRequest) -> HttpResponse:
     stored = Team.objects.get(pk=request.team.pk)
     form = TeamForm(request.POST if request.method == "POST" else None, instance=stored)
 
-    def work(form: TeamForm, version: int) -> None:
-        form.save(commit=False).save_version(version)
+    def work(form: TeamForm, version: int) -> str | None:
+        saved = form.save(commit=False)
+        now = moment.now()
+        return FOLLOWS if save_settings(team=saved, expected_version=version, now=now) else None
 
     return edit_page(
         request,

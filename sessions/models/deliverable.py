@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from datetime import date
 from typing import Any
 
@@ -28,10 +29,14 @@ class DeliverableQuerySet(TeamQuerySet["Deliverable"]):
 
 
 def stored_at(deliverable: Deliverable, filename: str) -> str:
-    """Return where an uploaded file is kept; nothing of the given name but its ending."""
+    """Return where an uploaded file is kept; nothing of the given name but its ending.
+
+    No name comes back for another file, so that a backup may copy files after the database.
+    """
     ending = filename.rpartition(".")[2].lower()
     ending = ending if ending.isascii() and ending.isalnum() and len(ending) <= 5 else "bin"
-    return f"team-{deliverable.team_id}/deliverable-{deliverable.pk}.{ending}"
+    token = secrets.token_hex(8)
+    return f"team-{deliverable.team_id}/deliverable-{deliverable.pk}-{token}.{ending}"
 
 
 class Deliverable(TeamOwned, Recorded, Versioned):

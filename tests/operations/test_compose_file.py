@@ -81,6 +81,20 @@ def test_what_comes_from_elsewhere_is_named_by_its_version():
     assert int(re.search(r"postgres:(\d+)", SERVICES["db"]["image"])[1]) >= 15
 
 
+def test_the_image_has_the_programs_that_dump_just_this_database():
+    server = re.search(r"postgres:(\d+)", SERVICES["db"]["image"])[1]
+    assert f"postgresql-client-{server} " in DOCKERFILE
+    # Debian 13 has PostgreSQL 17: https://packages.debian.org/trixie/postgresql-client-17 (from
+    # memory).
+    assert set(re.findall(r"^FROM python:\S+-(\w+)", DOCKERFILE, re.MULTILINE)) == {"trixie"}
+
+
+def test_the_service_that_takes_backups_signs_in_as_the_owner_and_reaches_uploads():
+    environment = SERVICES["set-up"]["environment"]
+    assert environment["DATABASE_URL"].startswith("postgres://pipeline:")
+    assert SERVICES["set-up"]["volumes"] == ["uploads:/app/data"]
+
+
 def test_every_variable_of_the_file_is_explained_in_the_readme():
     readme = (ROOT / "README.md").read_text()
     named = set(re.findall(r"\$\{(\w+):", FILE.read_text()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import secrets
 from datetime import date, datetime, time
 from typing import Any
 
@@ -67,9 +68,12 @@ def check_colour(value: str) -> None:
 
 
 def logo_at(team: Team, filename: str) -> str:
-    """Return where a logo is kept; nothing of the given name but its ending."""
+    """Return where a logo is kept; nothing of the given name but its ending.
+
+    No name comes back for another file, so that a backup may copy files after the database.
+    """
     ending = "jpg" if filename.lower().endswith(("jpg", "jpeg")) else "png"
-    return f"team-{team.pk}/logo.{ending}"
+    return f"team-{team.pk}/logo-{secrets.token_hex(8)}.{ending}"
 
 
 def monday_to_friday() -> list[int]:

@@ -1,0 +1,1 @@
+"""Everything in one file, and back: the database and the uploads, checked before they count."""
