@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db.models import CharField, Count, Q, QuerySet, Value
 
+from pipeline.enquiries.models import Enquiry
 from pipeline.followups.models import Consent, FollowUp, LeadLetter, PlanEdition, PlanStep
 from pipeline.leads.models import Contact, Decision, Funding, Lead, LogEntry, Proposal
 from pipeline.mail.models import Letter, StoppedAddress
@@ -50,6 +51,7 @@ NOTHING_OF: dict[str, type[TeamOwned]] = {
     "letters to leads": LeadLetter,
     "addresses to which no letters go": StoppedAddress,
     "agreements to letters": Consent,
+    "enquiries by the page": Enquiry,
     "notes on handing out and erasing data": DataAct,
     "letters": Letter,
     "absences": Absence,

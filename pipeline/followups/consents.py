@@ -84,6 +84,21 @@ def agreed_by_form(*, contact: Contact, now: datetime, day: date, words: str) ->
         )
 
 
+def agreement_of(contact: Contact) -> Consent | None:
+    """Return what a person agreed to and did not take back; by the enquiry page too, unstored."""
+    rows = list(Consent.objects.filter(contact=contact).order_by("-day", "-pk"))
+    standing = [row for row in rows if row.withdrawn_on is None]
+    if standing:
+        return standing[0]
+    taken_back = max((row.withdrawn_on or date.min for row in rows), default=date.min)
+    enquiry = contact.enquiries.exclude(agreed_to="").order_by("-received_at").first()
+    if enquiry is None or (day := contact.team.today(enquiry.received_at)) <= taken_back:
+        return None
+    return Consent(
+        contact=contact, name=str(contact), day=day, how=How.FORM, said=enquiry.agreed_to
+    )
+
+
 @transaction.atomic
 def withdraw(*, consent: Consent, now: datetime, day: date) -> None:
     """Note on which day somebody took an agreement back; what they had agreed to stays known."""

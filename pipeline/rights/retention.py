@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from pipeline.clock.months import add_months
+from pipeline.enquiries.models import Enquiry
 from pipeline.followups.models import Consent, FollowUp, FollowUpState, LeadLetter
 from pipeline.jobs.models import Job
 from pipeline.jobs.planning import job_of, plan_jobs
@@ -38,6 +39,7 @@ DAYS: tuple[tuple[Any, str], ...] = (
     (Consent, "day"),
 )
 MOMENTS: tuple[tuple[Any, str], ...] = (
+    (Enquiry, "received_at"),
     (LeadLetter, "created_at"),
     (LeadLetter, "sent_at"),
     (Offer, "made_at"),

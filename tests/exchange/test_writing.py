@@ -12,6 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from pipeline.accounts.models import Invitation
+from pipeline.enquiries.models import Arrival, EnquiryPage
 from pipeline.exchange.left_out import NOTHING_OF, left_out
 from pipeline.exchange.models import Sheet
 from pipeline.exchange.writing import sheet_lines
@@ -186,6 +187,8 @@ def test_every_table_of_a_team_is_in_the_sheet_or_named_among_what_it_leaves_out
     carried_out |= {Invitation}
     # work that is due, and what was changed or removed
     carried_out |= {Job, Round, Change}
+    # a setting of the enquiry page, and from where enquiries came, for a day
+    carried_out |= {EnquiryPage, Arrival}
     # a setting of the results, which stand beside the sheet
     carried_out |= {ExchangeRate}
     tables = {model for model in apps.get_models() if issubclass(model, TeamOwned)}

@@ -70,6 +70,7 @@ WRITE = [
     "plan-step-remove",
     "feed-change",
     "feed-end",
+    "letter-again",
 ]
 # Writing pages that are also read: they hold a form.
 FORMS = {"follow-up", "follow-up-new", "plan-step-new", "plan-step", *LETTERS}
@@ -100,6 +101,7 @@ def address(cast):
             "letter-as-sent": [letter.pk],
             "letter-calendar": [letter.pk],
             "letter-message": [letter.pk],
+            "letter-again": [letter.pk],
         }
         return reverse(name, args=[cast.team.slug, *keys.get(name, [row.pk])])
 
@@ -144,7 +146,7 @@ def test_a_reader_who_writes_is_refused(cast, sign_in, address, name):
 
 @pytest.mark.parametrize("name", [n for n in WRITE if n not in FORMS])
 def test_a_get_never_writes(cast, sign_in, address, name):
-    assert sign_in(cast.member).get(address(name)).status_code == 405
+    assert sign_in(cast.owner).get(address(name)).status_code == 405
 
 
 @pytest.mark.parametrize("name", sorted({*READ, *WRITE}))

@@ -6,8 +6,10 @@ from datetime import timedelta
 
 import pytest
 
+from pipeline.enquiries.models import Enquiry
 from pipeline.followups.consents import (
     agreed_to_letters,
+    agreement_of,
     letters_again,
     no_more_letters,
     withdraw,
@@ -114,6 +116,31 @@ def test_the_letters_page_tells_it_and_leads_to_noting_it(cast, ana, sign_in):
         "Ana Prado agreed to letters, by word of mouth"
         in browser.get(url("lead", ana.lead_id)).content.decode()
     )
+
+
+def enquired(contact, at, agreed_to):
+    return Enquiry.objects.create(
+        team=contact.team, lead=contact.lead, contact=contact, received_at=at, agreed_to=agreed_to
+    )
+
+
+def test_who_agreed_by_the_enquiry_page_is_shown_with_its_words(cast, ana, sign_in):
+    enquired(ana, NOW, "")
+    assert agreement_of(ana) is None
+    enquired(ana, NOW, "Write to me.")
+    found = agreement_of(ana)
+    assert (found.day, found.how, found.said) == (TODAY, "by a form", "Write to me.")
+    draft = LeadLetterFactory(lead=ana.lead, contact=ana)
+    told = sign_in(cast.member).get(url("lead-letter", draft.pk)).content.decode()
+    assert "Write to me." in told
+
+
+def test_what_was_taken_back_since_is_shown_no_more(cast, ana):
+    enquired(ana, NOW - timedelta(days=9), "Write to me.")
+    ConsentFactory(contact=ana, withdrawn_on=TODAY - timedelta(days=1))
+    assert agreement_of(ana) is None
+    enquired(ana, NOW, "Do write to me.")
+    assert agreement_of(ana).said == "Do write to me."
 
 
 def test_its_page_notes_that_it_was_taken_back(cast, ana, sign_in):

@@ -255,5 +255,7 @@ def test_its_queries_are_these(browser, ana, draft):
     assert tables(lambda: browser.get(url("lead-letter", draft.pk)))[3:] == [
         "followups_leadletter",
         "mail_stoppedaddress",
+        "followups_consent",
+        "enquiries_enquiry",
         "leads_contact",
     ]

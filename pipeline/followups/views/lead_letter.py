@@ -11,9 +11,10 @@ from django.views.decorators.http import require_http_methods
 
 from pipeline.clock import moment
 from pipeline.followups import lead_letters
+from pipeline.followups.consents import agreement_of
 from pipeline.followups.drafting import draft_for
 from pipeline.followups.letter_forms import LetterForm, NewLetterForm, SendLetterForm, reachable
-from pipeline.followups.models import Consent, FollowUp, FollowUpState, LeadLetter
+from pipeline.followups.models import FollowUp, FollowUpState, LeadLetter
 from pipeline.leads.models import Contact, Lead
 from pipeline.mail.message import message_of
 from pipeline.mail.models import Letter, StoppedAddress
@@ -202,7 +203,8 @@ def _shown(request: TeamRequest, row: LeadLetter) -> dict[str, Any]:
         # the letter itself is the sender's and the owner's to read
         shown["kept"] = letter and (member.may(Role.OWNER) or letter.by_id == member.pk)
     if row.contact is not None:
-        shown["agreed"] = Consent.objects.standing(row.contact).first()
+        row.contact.team = request.team
+        shown["agreed"] = agreement_of(row.contact)
     if letter is not None and letter.to:
         letter.team = request.team
         message = message_of(letter)
