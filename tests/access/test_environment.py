@@ -300,6 +300,14 @@ def test_a_short_key_is_refused(tmp_path):
         env.secret_key("SECRET_KEY", data_dir=tmp_path, on_server=False, env={})
 
 
+def test_a_role_of_the_database_has_a_name_that_needs_no_quotes():
+    assert env.plain_name("ROLE", default="pipeline_app", env={}) == "pipeline_app"
+    assert env.plain_name("ROLE", default="a", env={"ROLE": "agency_2"}) == "agency_2"
+    for wrong in ("Agency", "2nd", "a b", 'a"; DROP TABLE x', "a" * 64):
+        with pytest.raises(ImproperlyConfigured, match="ROLE must be a plain name"):
+            env.plain_name("ROLE", default="a", env={"ROLE": wrong})
+
+
 def test_inner_state_is_shown_only_where_nobody_else_looks():
     on = {"DEBUG": "on"}
     assert env.debug("DEBUG", base_url="http://127.0.0.1:8000", env=on)
