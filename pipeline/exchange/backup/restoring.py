@@ -6,7 +6,8 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from sqlite3 import DatabaseError
 from tempfile import TemporaryDirectory
@@ -14,11 +15,13 @@ from tempfile import TemporaryDirectory
 from django.conf import settings
 from django.core.management import call_command
 
-from pipeline.mail.models import Letter
+from pipeline.mail.models import Letter, StoppedAddress
+from pipeline.teams.models import Team
 from pipeline.teams.refused import Refused
 from pipeline.teams.templatetags.show import day
 
 from .archive import UPLOADS, Archive, opened
+from .contents import Ask, Columns
 from .engine import Engine, Say, engine
 from .manifest import Manifest, refuse_what_does_not_fit
 
@@ -29,6 +32,17 @@ MAY_HAVE_GONE = (
 )
 
 
+@dataclass(frozen=True)
+class Restored:
+    """What came back."""
+
+    manifest: Manifest
+    # Letters that may have gone out since the backup was made.
+    held: int
+    # Addresses that asked for no more letters since then, which stays known.
+    stopped: int
+
+
 def restore_backup(
     path: Path,
     *,
@@ -37,12 +51,11 @@ def restore_backup(
     replace: bool = False,
     other_key: bool = False,
     programs: Path | None = None,
-) -> tuple[Manifest, int]:
+) -> Restored:
     """Put a backup in the place of the database and the uploads.
 
-    Returns what the backup said of itself, and how many letters are held back. Raises ``Refused``
-    with nothing changed where it is damaged, is none of ours, or does not fit here; or where there
-    is something already and it is not to be ``replace``d.
+    Raises ``Refused`` with nothing changed where it is damaged, is none of ours, or does not fit
+    here; or where there is something already and it is not to be ``replace``d.
     """
     of, uploads = engine(), Path(settings.MEDIA_ROOT)
     with ExitStack() as stack:
@@ -59,13 +72,14 @@ def restore_backup(
             _refuse_without_room(beside, staged.parent, manifest)
             _unpack(archive, of.MEMBER, staged, beside / "files", say)
 
-        held = 0
+        stops, held, stopped = _stops(of), 0, 0
 
         def migrate() -> None:
-            nonlocal held
+            nonlocal held, stopped
             say("Bringing its tables up to date.")
             call_command("migrate", verbosity=0, interactive=False)
             held = _hold_letters(manifest, now)
+            stopped = _keep_stops(stops)
 
         say("Restoring the database.")
         with (
@@ -73,7 +87,7 @@ def restore_backup(
             _switched(beside / "files", uploads, beside / "aside"),
         ):
             pass
-    return manifest, held
+    return Restored(manifest, held, stopped)
 
 
 def _staging(stack: ExitStack, parent: Path) -> Path:
@@ -81,16 +95,24 @@ def _staging(stack: ExitStack, parent: Path) -> Path:
     return Path(stack.enter_context(folder))
 
 
-def _refuse_what_is_there(of: Engine, uploads: Path) -> None:
+@contextmanager
+def _present(of: Engine) -> Iterator[tuple[Ask, Columns] | None]:
+    """Give whom to ask about what is there, and its columns; ``None``: nothing is there yet."""
     try:
         with of.there() as ask:
-            tables = {table for table, _ in of.columns(ask)} if ask else set()
-            used = bool(ask and "teams_user" in tables and ask("SELECT 1 FROM teams_user LIMIT 1"))
+            yield (ask, of.columns(ask)) if ask else None
     except DatabaseError as error:
         raise Refused(
             f"The database that is there can't be read ({error}): move its file away, with those "
             "beside it of the same name, and restore again."
         ) from None
+
+
+def _refuse_what_is_there(of: Engine, uploads: Path) -> None:
+    used = False
+    with _present(of) as present:
+        if present and ("teams_user", "id") in present[1]:
+            used = bool(present[0]("SELECT 1 FROM teams_user LIMIT 1"))
     if used:
         raise Refused(
             "The database of DATABASE_URL is in use by somebody; with --replace the backup takes "
@@ -145,3 +167,36 @@ def _hold_letters(manifest: Manifest, now: datetime) -> int:
     said = MAY_HAVE_GONE.format(day(manifest.made_at))
     held: int = waiting.update(next_attempt_at=None, gave_up_at=now, last_error=said)
     return held
+
+
+def _stops(of: Engine) -> list[tuple[int, str, str, datetime]]:
+    """Return who has asked the teams that are there for no more letters."""
+    with _present(of) as present:
+        if present is None or ("mail_stoppedaddress", "address") not in present[1]:
+            return []
+        rows = present[0](
+            "SELECT t.id, t.slug, s.address, s.stopped_at"
+            " FROM mail_stoppedaddress s JOIN teams_team t ON t.id = s.team_id"
+        )
+    return [(team, slug, address, _in_utc(at)) for team, slug, address, at in rows]
+
+
+def _in_utc(at: str | datetime) -> datetime:
+    # SQLite keeps moments as texts, without their zone.
+    return at if isinstance(at, datetime) else datetime.fromisoformat(at).replace(tzinfo=UTC)
+
+
+def _keep_stops(stops: list[tuple[int, str, str, datetime]]) -> int:
+    """Let nobody who has asked since get letters again; returns how many that were."""
+    teams = set(Team.objects.values_list("pk", "slug"))
+    before = StoppedAddress.objects.count()
+    StoppedAddress.objects.bulk_create(
+        [
+            StoppedAddress(team_id=team, address=address, stopped_at=at)
+            for team, slug, address, at in stops
+            if (team, slug) in teams
+        ],
+        ignore_conflicts=True,
+    )
+    after: int = StoppedAddress.objects.count()
+    return after - before

@@ -222,5 +222,5 @@ def test_without_room_it_is_refused(refused, archive, monkeypatch):
 def test_another_key_is_taken_where_it_is_said(archive, tmp_path):
     other = crafted(tmp_path / "o.zip", archive, change=lambda m: replace(m, key="0" * 32))
     with elsewhere(tmp_path / "elsewhere"):
-        manifest, _ = restore_backup(other, now=NOW, say=unheard, other_key=True)
+        manifest = restore_backup(other, now=NOW, say=unheard, other_key=True).manifest
         assert re.fullmatch("0{32}", manifest.key)

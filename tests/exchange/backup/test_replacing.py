@@ -15,6 +15,8 @@ from pipeline.exchange.backup.archive import opened
 from pipeline.exchange.backup.restoring import restore_backup
 from pipeline.exchange.backup.taking import take_backup
 from pipeline.leads.models import Lead
+from pipeline.mail.models import StoppedAddress, digest_of
+from pipeline.teams.models import Team
 from pipeline.teams.refused import Refused
 from tests.conftest import NOW
 from tests.exchange.backup.conftest import BEFORE, unheard
@@ -58,6 +60,21 @@ def test_what_is_in_use_is_replaced_only_where_that_is_said(used):
     assert not Lead.objects.filter(organisation="Since then").exists()
     assert "team-1/since.pdf" not in every_file()
     assert not [name for name in os.listdir(Path(settings.MEDIA_ROOT).parent) if name[0] == "."]
+
+
+def test_who_asked_for_no_more_letters_since_stays_known(used, cast):
+    asked = {"ada@fen.example": cast.team, "bo@fen.example": cast.other_team}
+    for address, team in asked.items():
+        stopped = StoppedAddress(team=team, address=digest_of(address), stopped_at=NOW)
+        stopped.save()
+    # Of a team that the backup does not know under this name.
+    Team.objects.filter(pk=cast.other_team.pk).update(slug="renamed")
+    known = StoppedAddress.objects.for_team(cast.team).count()
+    restored = restore_backup(used, now=BEFORE, say=unheard, replace=True)
+    assert restored.stopped == 1
+    assert StoppedAddress.objects.of(cast.team, ["ada@fen.example"]) == {"ada@fen.example": NOW}
+    assert StoppedAddress.objects.for_team(cast.team).count() == known
+    assert not StoppedAddress.objects.has(cast.other_team, "bo@fen.example")
 
 
 def test_uploads_alone_are_not_replaced_either(archive, tmp_path):

@@ -73,7 +73,7 @@ def test_a_letter_that_may_have_gone_out_since_is_held_back_and_says_so(archive,
         )
     take_backup(tmp_path / "letters.zip", now=NOW - timedelta(days=1), say=unheard)
     with elsewhere(tmp_path / "elsewhere"):
-        _, held = restore_backup(tmp_path / "letters.zip", now=NOW, say=unheard)
+        held = restore_backup(tmp_path / "letters.zip", now=NOW, say=unheard).held
         past, ahead = (Letter.objects.get(key=key) for key in ("past", "ahead"))
         assert held == 1
         assert (past.next_attempt_at, past.gave_up_at) == (None, NOW)

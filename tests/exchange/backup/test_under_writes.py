@@ -129,7 +129,7 @@ def test_an_upload_that_was_lost_before_is_named_and_keeps_nothing_back(with_fil
     made = take_backup(tmp_path / "kept.zip", now=NOW, say=unheard)
     assert made.lost == (with_file.file.name,)
     with elsewhere(tmp_path / "elsewhere"):
-        restored, _ = restore_backup(tmp_path / "kept.zip", now=BEFORE, say=unheard)
+        restored = restore_backup(tmp_path / "kept.zip", now=BEFORE, say=unheard).manifest
         assert restored.lost == made.lost
         assert every_file() == {}
 

@@ -43,7 +43,7 @@ class Command(BaseCommand):
         path: Path = options["file"]
         say: Any = self.stdout.write if options["verbosity"] > 0 else lambda words: None
         try:
-            manifest, held = restore_backup(
+            restored = restore_backup(
                 path,
                 now=moment.now(),
                 say=say,
@@ -55,6 +55,7 @@ class Command(BaseCommand):
             raise CommandError(str(refused)) from None
         except (OSError, sqlite3.Error, psycopg.Error, DatabaseError) as error:
             raise CommandError(f"{path} was not restored, all is as before: {error}") from error
+        manifest, held = restored.manifest, restored.held
         self.stdout.write(
             f"Restored what was there on {shown(manifest.made_at, 'UTC')} (UTC): "
             f"{sum(manifest.rows.values()):,} rows in {len(manifest.rows)} tables."
@@ -66,7 +67,13 @@ class Command(BaseCommand):
                 f"{held:,} letter{'s' if held != 1 else ''} may have gone out since and "
                 f"{'are' if held != 1 else 'is'} held back: see Team, Letters sent and waiting."
             )
+        if restored.stopped:
+            many = restored.stopped != 1
+            self.stdout.write(
+                f"{restored.stopped:,} address{'es' if many else ''} that asked for no more letters "
+                f"since then still get{'' if many else 's'} none."
+            )
         self.stdout.write(
-            "What was erased since is back: erase it again. Whoever has asked for no more letters "
-            "since must be noted again before any letter goes out."
+            "Who was erased since then is back: erase them again. Who asked for no more letters, and "
+            "is known only to a database that is lost, must be noted again before a letter goes out."
         )
