@@ -103,9 +103,16 @@ class Attended(forms.Form):
 
     attendees = Several(Contact.objects.none(), label="People of the lead", required=False)
 
-    def offer_contacts(self, lead: Lead) -> None:
-        """Let the lead's contacts be chosen; say so where there are none."""
+    def offer_contacts(self, lead: Lead, *, already: DiscoverySession | None = None) -> None:
+        """Let the lead's contacts be chosen; say so where there are none.
+
+        Who was erased is offered no more, but stays in the session ``already`` attended.
+        """
         contacts = Contact.objects.for_team(lead.team).filter(lead=lead).order_by("name", "pk")
+        known = Q(erased_at=None)
+        if already is not None:
+            known |= Q(pk__in=already.attendees.values("pk"))
+        contacts = contacts.filter(known)
         field: Any = self.fields["attendees"]
         field.queryset = contacts
         if not contacts.exists():
@@ -222,7 +229,7 @@ class SessionForm(VersionedForm, Attended, Crewed):
         kwargs["initial"] = self.as_stored(session)
         super().__init__(*args, **kwargs)
         self.offer_members(session.team, already=self.crew_before())
-        self.offer_contacts(session.lead)
+        self.offer_contacts(session.lead, already=session)
         self.fields["starts_at"].help_text = f"On the clock of {session.team.timezone}."
         # of a sheet only the day is known, and sometimes nobody who was there
         self.fields["starts_at"].required = session.starts_at is not None

@@ -65,8 +65,8 @@ class TimesForm(Crewed):
         self.offer_members(lead.team)
         choices: dict[str, Any] = self.fields
         choices["format"].queryset = Format.objects.for_team(lead.team).for_booking()
-        contacts = Contact.objects.for_team(lead.team).filter(lead=lead).order_by("name", "pk")
-        choices["contact"].queryset = contacts
+        contacts = Contact.objects.for_team(lead.team).filter(lead=lead, erased_at=None)
+        choices["contact"].queryset = contacts.order_by("name", "pk")
         team = lead.team
         choices["first"].help_text = (
             f"Looked for are {team.day_starts:%H:%M} to {team.day_ends:%H:%M} of working days, on "

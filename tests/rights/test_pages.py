@@ -6,6 +6,8 @@ import pytest
 
 from pipeline.leads.models import LogEntry
 from pipeline.mail.models import Letter
+from pipeline.rights.erasing import erase
+from tests.conftest import NOW
 from tests.factories import ContactFactory, LeadFactory, SessionFactory
 from tests.leads.pages import fill, url
 from tests.rights.people import ADDRESS, NAME, ana_of
@@ -101,6 +103,28 @@ def test_an_erased_person_is_not_offered_for_letters_and_can_not_be_corrected(an
     answer = browser.post(url("contact-edit", ana.pk), fill(page, name="Ana"))
     assert answer.status_code == 422
     assert "erased for good" in answer.content.decode()
+
+
+def test_an_erased_person_is_in_no_new_session_and_stays_in_the_old_one(cast, ana, browser):
+    old, new = SessionFactory(lead=ana.lead), SessionFactory(lead=ana.lead)
+    old.attendees.add(ana)
+    erase(contact=ana, member=cast.owner, now=NOW, what_for="asked")
+    for address, offered in (
+        (url("session-edit", old.pk), True),
+        (url("session-edit", new.pk), False),
+        (url("session-book", ana.lead_id), False),
+    ):
+        choices = browser.get(address).context["form"].fields["attendees"].queryset
+        assert (ana in choices) == offered
+    page = browser.get(url("session-edit", old.pk))
+    assert fill(page)["attendees"] == [str(ana.pk)]
+    assert (
+        ana
+        not in browser.get(url("session-times", ana.lead_id))
+        .context["form"]
+        .fields["contact"]
+        .queryset
+    )
 
 
 def test_only_owners_are_led_to_it(cast, sign_in, browser):
