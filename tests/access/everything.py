@@ -13,6 +13,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from pipeline.accounts.inviting import ask, token_of
 from pipeline.accounts.links import sign_in_link
 from pipeline.accounts.models import Invitation
+from pipeline.enquiries.models import EnquiryPage
 from pipeline.exchange.models import Sheet
 from pipeline.followups.models import Feed, PlanStep
 from pipeline.followups.plans import ensure_plan
@@ -149,10 +150,13 @@ def _outside(cast: Cast, rows: dict[str, Any]) -> dict[str, str]:
     shared = SharedTakeaway.objects.get(pk=rows["shared"])
     invitation = Invitation.objects.get(pk=rows["invitation"])
     feed = Feed.objects.create(team=cast.team, member=cast.member, changed_at=NOW)
+    page = EnquiryPage.objects.create(team=cast.team, is_open=True)
     return {
         "None": "/",
         "sign-in-link": sign_in_link(cast.stranger).removeprefix(settings.BASE_URL),
         "join": reverse("join", args=[token_of(invitation)]),
+        "enquire": page.get_absolute_url(),
+        "enquiry-sent": reverse("enquiry-sent", args=[cast.team.slug]),
         "stop-letters": reverse("stop-letters", args=[stop_token(letter)]),
         "feed-file": reverse("feed-file", args=[feed.token]),
         "shared": shared.get_absolute_url(),

@@ -13,6 +13,8 @@ from django.apps import apps
 from django.core.serializers import serialize
 from django.test import Client
 
+from pipeline.enquiries.models import EnquiryPage
+from pipeline.enquiries.receiving import receive
 from pipeline.followups import lead_letters
 from pipeline.followups.sweep import sweep
 from pipeline.leads.recording import record_decision, record_funding
@@ -115,6 +117,16 @@ def letters(cast, settings):
     )
     lead_letters.send(
         letter=draft, member=cast.member, now=NOW, expected_version=draft.version, done=False
+    )
+    receive(
+        page=EnquiryPage.objects.create(team=cast.team, is_open=True),
+        network="",
+        now=NOW,
+        organisation="TIDE & CO <sons>",
+        name="Ida <Brun>",
+        email=contact.email,
+        about="Two <floors>.\nOne lift.",
+        agreed_to="You may <write>.",
     )
     record_funding(lead=lead, member=cast.owner, now=NOW, arrived_on=TODAY)
     record_decision(lead=lead, member=cast.owner, now=NOW, kind="engaged", day=TODAY)

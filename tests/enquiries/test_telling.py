@@ -48,7 +48,7 @@ Letters: agreed: “{AGREEMENT}”
 A new site.
 We have until May.
 
-Nobody looks after it yet:
+Nobody looks after it yet. All that happened with Alder Mill:
 https://desk.example/t/harbour/leads/{Lead.objects.get().pk}/
 """
     )
@@ -64,7 +64,7 @@ def test_words_from_outside_are_no_html_in_the_letter(page, browser):
 
 def test_the_letter_names_the_leads_that_it_may_be(page, browser, known):
     enquire(browser)
-    assert "- ALDER-MILL, Lda., enquiry\n" in notes()[0].text
+    assert "- ALDER-MILL, Lda. (enquiry)\n" in notes()[0].text
     assert "ALDER-MILL, Lda." in notes()[0].html
 
 
