@@ -4,6 +4,11 @@ import calendar
 from datetime import date
 
 
+def month_end(day: date) -> date:
+    """Return the last day of the month that holds ``day``."""
+    return day.replace(day=calendar.monthrange(day.year, day.month)[1])
+
+
 def add_months(day: date, count: int) -> date:
     """Return the same day ``count`` months on, clipped to the month's end.
 

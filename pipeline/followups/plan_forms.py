@@ -10,7 +10,7 @@ from pipeline.teams.forms import OnceForm, VersionedForm
 
 from .editing import TYPED, current_of
 from .letter_words import FILLED_IN
-from .models import PlanStep, Trigger, Unit
+from .models import OF_EXPECTED_MONEY, PlanStep, Trigger, Unit
 
 HELP = {
     "count": "0 is the same day.",
@@ -26,8 +26,9 @@ WIDGETS = {"letter_text": forms.Textarea(attrs={"rows": 9})}
 
 def units(*, money: bool) -> list[tuple[str, str]]:
     """Return what an offset may count; from expected money only where some can be expected."""
-    before = Unit.WEEKS_BEFORE_FUNDING
-    return [(unit, words) for unit, words in Unit.choices if money or unit != before]
+    return [
+        (unit, words) for unit, words in Unit.choices if money or unit not in OF_EXPECTED_MONEY
+    ]
 
 
 class NewStepForm(OnceForm, forms.ModelForm):  # type: ignore[type-arg]

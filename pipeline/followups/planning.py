@@ -31,6 +31,8 @@ class Fact:
     title: str = ""
     # Of "no budget yet": the day, or the first of the month, for which money is expected.
     expected_on: date | None = None
+    # That day, or the last of that month.
+    expected_until: date | None = None
     # Nothing due before this day is wanted; None: everything is.
     plan_from: date | None = None
     recorded_by: int | None = None
@@ -174,7 +176,7 @@ def plan(
 def due_day(fact: Fact, step: PlanStep, turn: int, calendar: WorkCalendar) -> date | None:
     """Return the working day of a step's ``turn``; ``None`` where the step has none.
 
-    A step before the expected money that would lie before the fact itself is due at once.
+    A step counted from expected money that would lie before the fact itself is due at once.
     """
     count = step.count * turn
     match step.unit:
@@ -185,13 +187,21 @@ def due_day(fact: Fact, step: PlanStep, turn: int, calendar: WorkCalendar) -> da
         case Unit.MONTHS:
             return calendar.on_or_after(add_months(fact.day, count))
         case Unit.WEEKS_BEFORE_FUNDING:
-            if fact.expected_on is None:
-                return None
-            before = _shifted(fact.expected_on, weeks=-count)
-            if before < fact.day and turn > 1:
-                return None
-            return calendar.on_or_after(max(before, fact.day))
+            return _of_money(fact, fact.expected_on, -count, turn, calendar)
+        case Unit.WEEKS_AFTER_EXPECTED:
+            return _of_money(fact, fact.expected_until, count, turn, calendar)
     raise ValueError(f"unknown unit {step.unit!r}")
+
+
+def _of_money(
+    fact: Fact, expected: date | None, weeks: int, turn: int, calendar: WorkCalendar
+) -> date | None:
+    if expected is None:
+        return None
+    day = _shifted(expected, weeks=weeks)
+    if day < fact.day and turn > 1:
+        return None
+    return calendar.on_or_after(max(day, fact.day))
 
 
 def _shifted(day: date, *, weeks: int) -> date:

@@ -52,19 +52,28 @@ def waits(editions: Sequence[Edition]) -> bool:
     return any(days != newest for days in earlier or [set()])
 
 
+MONEY: dict[str, str] = {
+    Unit.WEEKS_BEFORE_FUNDING: " before money is expected",
+    Unit.WEEKS_AFTER_EXPECTED: " after money was expected",
+}
+AT_ONCE: dict[str, str] = {
+    Unit.WEEKS_BEFORE_FUNDING: "when money is expected",
+    Unit.WEEKS_AFTER_EXPECTED: "at the end of the day or month for which money was expected",
+}
+
+
 def _days(step: PlanStep) -> tuple[object, ...]:
     return step.trigger, step.position, step.count, step.unit, step.times
 
 
 def when(step: PlanStep) -> str:
     """Return in words when a step is due: ``every 3 months, at most 8 times``."""
-    before = step.unit == Unit.WEEKS_BEFORE_FUNDING
     unit = {Unit.WORKING_DAYS: "working day", Unit.MONTHS: "month"}.get(Unit(step.unit), "week")
     length = f"{step.count} {unit}{'s' if step.count != 1 else ''}"
-    money = " before money is expected" if before else ""
+    money = MONEY.get(step.unit, "")
     if step.times > 1:
         every = unit if step.count == 1 else length
         return f"every {every}{money}, at most {step.times} times"
     if not step.count:
-        return "when money is expected" if before else "the same day"
+        return AT_ONCE.get(step.unit, "the same day")
     return f"{length}{money or ' later'}"

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import transaction
 
+from pipeline.clock.months import month_end
 from pipeline.clock.workdays import WorkCalendar
 from pipeline.leads.models import ENDS_WORK, Decision, DecisionKind, Funding, Lead, Proposal
 from pipeline.teams.models import Team
@@ -95,13 +96,16 @@ def facts_of(team: Team, lead_ids: Collection[int], today: date) -> dict[int, Kn
         found[lead].facts.append(
             Fact(Trigger.PROPOSAL_SENT, day, plan_from=since, recorded_by=by, recorded_at=at)
         )
-    for lead, day, since, by, at, kind, expected in rows(
-        Decision, "day", "kind", "funding_expected_on"
+    for lead, day, since, by, at, kind, expected, by_month in rows(
+        Decision, "day", "kind", "funding_expected_on", "expected_by_month"
     ):
+        if kind != DecisionKind.NO_BUDGET:
+            expected = None
         fact = Fact(
             kind,
             day,
-            expected_on=expected if kind == DecisionKind.NO_BUDGET else None,
+            expected_on=expected,
+            expected_until=month_end(expected) if expected and by_month else expected,
             plan_from=since,
             recorded_by=by,
             recorded_at=at,

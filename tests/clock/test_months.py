@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.clock.months import add_months
+from pipeline.clock.months import add_months, month_end
 
 
 @pytest.mark.parametrize(
@@ -30,3 +30,10 @@ def test_so_many_months_lie_between_and_the_day_never_passes_its_own(day, count)
     found = add_months(day, count)
     assert (found.year - day.year) * 12 + found.month - day.month == count
     assert found.day <= day.day
+
+
+@given(st.dates())
+def test_the_day_after_a_months_end_is_the_next_months_first(day):
+    last = month_end(day)
+    assert (last.year, last.month) == (day.year, day.month)
+    assert last == date.max or date.fromordinal(last.toordinal() + 1).day == 1

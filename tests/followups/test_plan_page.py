@@ -20,6 +20,14 @@ from tests.followups.queries import tables
         (2, "weeks before funding", 1, "2 weeks before money is expected"),
         (1, "weeks before funding", 3, "every week before money is expected, at most 3 times"),
         (0, "weeks before funding", 1, "when money is expected"),
+        (3, "weeks after expected", 1, "3 weeks after money was expected"),
+        (2, "weeks after expected", 4, "every 2 weeks after money was expected, at most 4 times"),
+        (
+            0,
+            "weeks after expected",
+            1,
+            "at the end of the day or month for which money was expected",
+        ),
     ],
 )
 def test_an_offset_is_told_in_words(count, unit, times, words):

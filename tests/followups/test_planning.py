@@ -44,6 +44,14 @@ def test_a_reminder_before_the_expected_money_counts_back_from_it():
     assert days(plan([said], by(steps), LISBON)) == ["2026-08-18"]
 
 
+def test_a_reminder_after_the_expected_money_counts_on_from_the_end_of_its_month():
+    steps = [step("no budget yet", 2, "weeks after expected", times=2)]
+    month, until = date(2026, 9, 1), date(2026, 9, 30)
+    said = fact("no budget yet", "2026-01-15", expected_on=month, expected_until=until)
+    assert days(plan([said], by(steps), LISBON)) == ["2026-10-14", "2026-10-28"]
+    assert plan([fact("no budget yet", "2026-01-15")], by(steps), LISBON) == []
+
+
 def test_a_reminder_before_money_that_nobody_expects_is_not_wanted():
     steps = [step("no budget yet", 2, "weeks before funding")]
     assert plan([fact("no budget yet", "2026-01-15")], by(steps), LISBON) == []
@@ -88,6 +96,7 @@ def test_a_key_says_fact_day_step_and_turn_and_nothing_of_the_database():
         ("weeks", {}),
         ("months", {}),
         ("weeks before funding", {"expected_on": date.max}),
+        ("weeks after expected", {"expected_until": date.max}),
     ],
 )
 def test_the_end_of_the_calendar_is_as_far_as_a_day_can_be_put(unit, extra):

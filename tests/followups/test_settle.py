@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from pipeline.followups.models import FollowUp, PlanStep
+from pipeline.followups.models import FollowUp, PlanEdition, PlanStep
 from pipeline.followups.plans import ensure_plan
 from pipeline.followups.settling import settle
 from pipeline.leads.merging import merge, unmerge
@@ -38,6 +38,10 @@ def lead(team):
     return LeadFactory(team=team)
 
 
+def team_plan(team):
+    return PlanEdition.objects.newest(team)
+
+
 def told(lead):
     """Return the lead's follow-ups as (day, state, reason)."""
     return [(f.due_on.isoformat(), f.state, f.reason) for f in FollowUp.objects.filter(lead=lead)]
@@ -51,6 +55,28 @@ def test_the_default_plan_is_made_once_and_a_teams_own_is_left_alone(team, cast)
     PlanStepFactory(edition__team=cast.other_team, trigger="engaged")
     ensure_plan(cast.other_team)
     assert PlanStep.objects.for_team(cast.other_team).count() == 1
+
+
+@pytest.mark.parametrize(("by_month", "due"), [(True, "2026-07-07"), (False, "2026-06-08")])
+def test_what_is_asked_after_expected_money_counts_from_its_day_or_the_months_end(
+    lead, team, by_month, due
+):
+    PlanStepFactory(
+        edition=team_plan(team),
+        trigger="no budget yet",
+        position=3,
+        count=1,
+        unit="weeks after expected",
+    )
+    DecisionFactory(
+        lead=lead,
+        kind="no budget yet",
+        day=TODAY,
+        funding_expected_on=date(2026, 6, 1),
+        expected_by_month=by_month,
+    )
+    settle(team, [lead.pk], NOW)
+    assert due in [day for day, _, _ in told(lead)]
 
 
 def test_each_fact_makes_what_the_default_plan_says(lead, team):

@@ -5,9 +5,10 @@ from .digest import Digest
 from .feed import Feed
 from .followup import FollowUp, FollowUpState
 from .lead_letter import LeadLetter
-from .plan import PlanEdition, PlanStep, Trigger, Unit
+from .plan import OF_EXPECTED_MONEY, PlanEdition, PlanStep, Trigger, Unit
 
 __all__ = [
+    "OF_EXPECTED_MONEY",
     "Consent",
     "Digest",
     "Feed",

@@ -35,6 +35,11 @@ class Unit(models.TextChoices):
     WEEKS = "weeks", "weeks after"
     MONTHS = "months", "months after"
     WEEKS_BEFORE_FUNDING = "weeks before funding", "weeks before money is expected"
+    WEEKS_AFTER_EXPECTED = "weeks after expected", "weeks after money was expected"
+
+
+# Counted from the day, or the month, for which money is expected.
+OF_EXPECTED_MONEY = frozenset({Unit.WEEKS_BEFORE_FUNDING, Unit.WEEKS_AFTER_EXPECTED})
 
 
 class PlanEditionQuerySet(TeamQuerySet["PlanEdition"]):
@@ -127,7 +132,7 @@ class PlanStep(TeamOwned, Versioned):
         super().clean()
         wrong = {}
         self.action = " ".join((self.action or "").split())
-        if self.unit == Unit.WEEKS_BEFORE_FUNDING and self.trigger != Trigger.NO_BUDGET:
+        if self.unit in OF_EXPECTED_MONEY and self.trigger != Trigger.NO_BUDGET:
             wrong["unit"] = "Money is expected only after “no budget yet”; choose another unit."
         if self.count == 0 and (self.times or 0) > 1:
             wrong["count"] = "What comes again needs at least 1 in between."
