@@ -41,6 +41,11 @@ class Entry:
     lines: tuple[Line, ...]
 
     @property
+    def lead(self) -> str:
+        """The lead to which a removed row belonged; empty for none."""
+        return next((line.before for line in self.lines if line.label == "Lead"), "")
+
+    @property
     def who(self) -> str:
         """Who made it."""
         return str(self.change.member) if self.change.member_id else "the program, by itself"

@@ -157,6 +157,7 @@ def test_the_page_lists_what_was_removed_and_puts_it_back(cast, lead, sign_in):
     page = browser.get("/t/harbour/removed/").content.decode()
     assert "Too far away" in page
     assert "by Mateus Coelho" in page
+    assert "</strong> of Tide &amp; Co, removed" in page
     change = removed("leads_decision")
     answer = browser.post(f"/t/harbour/removed/{change.pk}/put-back/")
     assert answer.url == f"/t/harbour/leads/{lead.pk}/"
