@@ -55,6 +55,7 @@ def test_the_day_is_the_teams_own_wherever_the_hour_is_told_in_utc(ask, cast):
     theirs = ask(
         lead=LeadFactory(team=cast.other_team),
         format=FormatFactory(team=cast.other_team),
+        member=cast.other_owner,
         crew={Part.FACILITATOR: [cast.other_owner]},
         starts_at=early,
     )
