@@ -68,12 +68,11 @@ class Command(BaseCommand):
                 f"{'are' if held != 1 else 'is'} held back: see Team, Letters sent and waiting."
             )
         if restored.stopped:
-            many = restored.stopped != 1
             self.stdout.write(
-                f"{restored.stopped:,} address{'es' if many else ''} that asked for no more letters "
-                f"since then still get{'' if many else 's'} none."
+                "Kept from letters, as they asked for no more since then: "
+                f"{restored.stopped:,} address{'es' if restored.stopped != 1 else ''}."
             )
         self.stdout.write(
-            "Who was erased since then is back: erase them again. Who asked for no more letters, and "
-            "is known only to a database that is lost, must be noted again before a letter goes out."
+            "Who was erased since then is back: erase them again. Who asked for no more letters, "
+            "and is known only to a database that is lost, must be noted again before any goes out."
         )
