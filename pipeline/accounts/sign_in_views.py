@@ -52,6 +52,7 @@ class SignInView(LoginView):
     template_name = "accounts/sign_in.html"
     form_class = SignInForm
     redirect_authenticated_user = True
+    http_method_names = ["get", "head", "post"]
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """Sign in, or ask for the second factor first."""

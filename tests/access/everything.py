@@ -10,9 +10,12 @@ from django.conf import settings
 from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from pipeline.accounts import changing
 from pipeline.accounts.inviting import ask, token_of
 from pipeline.accounts.links import sign_in_link
 from pipeline.accounts.models import Invitation
+from pipeline.accounts.resetting import reset_link
+from pipeline.accounts.tokens import print_of, seal
 from pipeline.enquiries.models import EnquiryPage
 from pipeline.exchange.models import Sheet
 from pipeline.followups.models import Feed, PlanStep
@@ -149,12 +152,16 @@ def _outside(cast: Cast, rows: dict[str, Any]) -> dict[str, str]:
     letter = Letter(team=cast.team, member=cast.member, to=cast.member.user.email, stops="notes")
     shared = SharedTakeaway.objects.get(pk=rows["shared"])
     invitation = Invitation.objects.get(pk=rows["invitation"])
+    theirs = {"user": cast.stranger.pk, "print": print_of(cast.stranger), "email": "s@new.example"}
+    new_address = seal(changing.KIND, theirs, until=NOW + changing.LASTS)
     feed = Feed.objects.create(team=cast.team, member=cast.member, changed_at=NOW)
     page = EnquiryPage.objects.create(team=cast.team, is_open=True)
     return {
         "None": "/",
         "sign-in-link": sign_in_link(cast.stranger).removeprefix(settings.BASE_URL),
         "join": reverse("join", args=[token_of(invitation)]),
+        "reset": reset_link(cast.stranger, now=NOW).removeprefix(settings.BASE_URL),
+        "account-address-is-mine": reverse("account-address-is-mine", args=[new_address]),
         "enquire": page.get_absolute_url(),
         "enquiry-sent": reverse("enquiry-sent", args=[cast.team.slug]),
         "stop-letters": reverse("stop-letters", args=[stop_token(letter)]),

@@ -1,4 +1,4 @@
-"""Who gets what at every address of a team: written by hand, tried one by one.
+"""Who gets what at every address: written by hand, tried one by one.
 
 In each line stand the answers to: nobody, a stranger, the other team's owner, a reader, a member,
 an owner. Nobody is sent to sign in; who is not in the team finds nothing; who may not is refused;
@@ -8,12 +8,23 @@ be read, or only to be pressed, says so (405).
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+from typing import Any
+
 import pytest
 from django.db import transaction
 from django.test import Client
 
 from pipeline.teams.models import Member, Role
-from tests.access.everything import address, one_of_each, team_addresses
+from tests.access.everything import (
+    address,
+    one_of_each,
+    outside_addresses,
+    outside_paths,
+    team_addresses,
+)
+from tests.conftest import Cast
 
 PEOPLE = ("nobody", "stranger", "other_owner", "reader", "member", "owner")
 
@@ -191,6 +202,66 @@ TABLE: dict[str, tuple[str | None, str, str]] = {
     "leave": (None, READ, "302 404 404 302 302 302"),
 }
 
+EVERYBODY = "200 200 200 200 200 200"
+NO_SUCH_METHOD = "405 405 405 405 405 405"
+NOT_THERE = "404 404 404 404 404 404"
+LED_ON = "302 302 302 302 302 302"
+EMPTY_FOR_ALL = "422 422 422 422 422 422"
+ONES_OWN_READ = "302 200 200 200 200 200"
+ONES_OWN_READ_ONLY = "302 405 405 405 405 405"
+ONES_OWN_FORM = "302 422 422 422 422 422"
+
+# Where what may not be pressed is told before who may press.
+OTHER_METHODS = {"team-logo": READ_ONLY}
+
+# Addresses outside any team: the answers to GET, to an empty POST, and to other methods where
+# these are told anything but that there is no such thing. A token leads to a row of ours.
+OUTSIDE: dict[str, tuple[str, ...]] = {
+    # for machines; the numbers are for whoever has their token alone
+    "healthz": (EVERYBODY, NO_SUCH_METHOD),
+    "readyz": (EVERYBODY, NO_SUCH_METHOD),
+    "metrics": (NOT_THERE, NO_SUCH_METHOD),
+    # the way in, and out; whoever is in already is led on
+    "None": (LED_ON, LED_ON, LED_ON),
+    "sign-in": (*["200 302 302 302 302 302"] * 2, "405 302 302 302 302 302"),
+    "sign-in-code": (LED_ON, LED_ON),
+    "sign-in-link": (EVERYBODY, EVERYBODY),
+    "sign-out": (ONES_OWN_READ_ONLY, LED_ON, ONES_OWN_READ_ONLY),
+    "forgotten": (EVERYBODY, EMPTY_FOR_ALL),
+    "reset": (EVERYBODY, EVERYBODY),
+    # whose invitation it is has no account yet; others are told so
+    "join": ("200 403 403 403 403 403", "422 403 403 403 403 403"),
+    # of oneself; whoever is in one team is led into it
+    "teams": ("302 200 302 302 302 302", ONES_OWN_READ_ONLY, ONES_OWN_READ_ONLY),
+    "account": (ONES_OWN_READ, ONES_OWN_READ_ONLY, ONES_OWN_READ_ONLY),
+    "account-name": (
+        ONES_OWN_READ_ONLY,
+        # nothing tells what the name was
+        "302 409 409 409 409 409",
+        ONES_OWN_READ_ONLY,
+    ),
+    "account-address": (ONES_OWN_READ, ONES_OWN_FORM, ONES_OWN_READ_ONLY),
+    # the link is the stranger's: to others it is over
+    "account-address-is-mine": (
+        "302 200 410 410 410 410",
+        "302 302 410 410 410 410",
+        ONES_OWN_READ_ONLY,
+    ),
+    "account-password": (ONES_OWN_READ, ONES_OWN_FORM, ONES_OWN_READ_ONLY),
+    "account-end-elsewhere": (ONES_OWN_READ_ONLY, LED_ON, ONES_OWN_READ_ONLY),
+    "second-factor": (ONES_OWN_READ, ONES_OWN_FORM, ONES_OWN_READ_ONLY),
+    # whoever has none is led to where it is set up
+    "second-factor-codes": (LED_ON, LED_ON, ONES_OWN_READ_ONLY),
+    "second-factor-off": (LED_ON, LED_ON, ONES_OWN_READ_ONLY),
+    # what a team shows to those who know the address
+    "enquire": (EVERYBODY, EMPTY_FOR_ALL),
+    "enquiry-sent": (EVERYBODY, NO_SUCH_METHOD),
+    "feed-file": (EVERYBODY, NO_SUCH_METHOD),
+    "shared": (EVERYBODY, EMPTY_FOR_ALL),
+    "shared-file": (EVERYBODY, NO_SUCH_METHOD),
+    "stop-letters": (EVERYBODY, LED_ON),
+}
+
 
 @pytest.fixture
 def rows(cast):
@@ -205,13 +276,14 @@ def browsers(cast, sign_in):
 
 def answer(browser: Client, method: str, path: str) -> int:
     """Return the status of a request, and take back what it did."""
-    before = transaction.savepoint()
+    before, cookies = transaction.savepoint(), browser.cookies.copy()
     # Every form of ours brings its token; nothing else is filled in.
     typed = {"csrfmiddlewaretoken": "token"} if method == "post" else {}
     response = getattr(browser, method)(path, typed)
     # A stream reads its rows only when it is read.
     _ = b"".join(response) if response.streaming else response.content
     transaction.savepoint_rollback(before)
+    browser.cookies = cookies
     return int(response.status_code)
 
 
@@ -223,14 +295,47 @@ def test_every_address_of_a_team_goes_through_the_door():
     assert [p.name for p in team_addresses() if not hasattr(p.callback, "needs")] == []
 
 
-@pytest.mark.parametrize("name", TABLE)
-def test_everybody_gets_what_stands_in_the_table(cast, rows, browsers, name):
-    row, get, post = TABLE[name]
-    path = address(name, "harbour", rows[row] if row else None)
-    for method, said in (("get", get), ("post", post)):
-        expected = dict(zip(PEOPLE, map(int, said.split()), strict=True))
-        found = {who: answer(browsers[who], method, path) for who in PEOPLE}
-        assert (method, found) == (method, expected)
+def test_every_address_outside_any_team_has_its_line():
+    assert sorted(OUTSIDE) == sorted(str(pattern.name) for pattern in outside_addresses())
+
+
+SAME_AS_GET = {("head", "reader", "200"), ("head", "member", "200")}
+
+
+def matrix(cast: Cast, rows: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
+    """Yield each address with its path, a method, and what everybody is to be answered."""
+    outside = outside_paths(cast, rows)
+    for name, (get, post, *others) in OUTSIDE.items():
+        for method, said in (("get", get), ("head", get), ("post", post)):
+            yield name, outside[name], method, said
+        for method in ("put", "delete"):
+            yield name, outside[name], method, others[0] if others else NO_SUCH_METHOD
+    for name, (row, get, post) in TABLE.items():
+        path = address(name, "harbour", rows[row] if row else None)
+        # Who may send a form is told that there is no such method; who may not, that as before.
+        kept_out = ["302", *(a if a in ("403", "404") else "405" for a in post.split()[1:])]
+        for method, said in (("get", get), ("head", get), ("post", post)):
+            yield name, path, method, said
+        for method in ("put", "delete"):
+            yield name, path, method, OTHER_METHODS.get(name, " ".join(kept_out))
+
+
+def test_everybody_gets_what_stands_in_the_tables(cast, rows, browsers):
+    """Prints the whole matrix: with ``-s``, and where it fails."""
+    wrong = 0
+    sys.stdout.write(f"\n{'':<34}{' '.join(PEOPLE)}\n")
+    for name, path, method, said in matrix(cast, rows):
+        # A page is made for HEAD as for GET: there the owner stands for whoever may read.
+        found = " ".join(
+            "200"
+            if (method, who, code) in SAME_AS_GET
+            else str(answer(browsers[who], method, path))
+            for who, code in zip(PEOPLE, said.split(), strict=True)
+        )
+        beside = "" if found == said else f"   but the table says {said}"
+        sys.stdout.write(f"{name:<26}{method.upper():<8}{found}{beside}\n")
+        wrong += found != said
+    assert wrong == 0
 
 
 @pytest.mark.parametrize("name", [name for name, (row, *_) in TABLE.items() if row])
