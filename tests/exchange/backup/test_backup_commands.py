@@ -32,7 +32,7 @@ def test_a_backup_is_taken_and_restored_by_two_commands(cast, tmp_path):
     with elsewhere(tmp_path / "elsewhere"):
         said = run("restore", file)
         assert "Restored what was there on Tue 3 Mar 2026, 09:00 (UTC)" in said
-        assert "Who was erased since then is back: erase them again." in said
+        assert "Who was erased since then is back: erase them again" in said
         assert Lead.objects.get().organisation == "Alder"
         with pytest.raises(CommandError, match="with --replace"):
             run("restore", file)

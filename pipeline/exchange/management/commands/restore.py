@@ -74,5 +74,6 @@ class Command(BaseCommand):
             )
         self.stdout.write(
             "Who was erased since then is back: erase them again. Who asked for no more letters, "
-            "and is known only to a database that is lost, must be noted again before any goes out."
+            "and is known only to a database that is lost, must be noted again. Do both before "
+            "any letter goes out."
         )
