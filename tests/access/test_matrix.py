@@ -320,7 +320,7 @@ def matrix(cast: Cast, rows: dict[str, Any]) -> Iterator[tuple[str, str, str, st
             yield name, path, method, OTHER_METHODS.get(name, " ".join(kept_out))
 
 
-def test_everybody_gets_what_stands_in_the_tables(cast, rows, browsers):
+def test_everybody_gets_what_stands_in_the_table(cast, rows, browsers):
     """Prints the whole matrix: with ``-s``, and where it fails."""
     wrong = 0
     sys.stdout.write(f"\n{'':<34}{' '.join(PEOPLE)}\n")
