@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db import IntegrityError, models, transaction
+from django.db import IntegrityError, connection, models, transaction
 
 from pipeline.teams.models import Team
 from pipeline.teams.refused import Refused
@@ -34,6 +34,8 @@ def put_back(*, team: Team, change: Change, now: datetime) -> set[int]:
                 _insert(row)
             for row in of_act.filter(removed=False).order_by("-pk"):
                 _point_again(row)
+            # Keys are looked at only when all is stored; here it is to be known now.
+            connection.check_constraints(table_names={row.table for row in removed})
     except IntegrityError:
         raise Refused(
             "Something in its place was recorded meanwhile, or what it belonged to is gone. "

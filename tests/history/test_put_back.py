@@ -142,6 +142,19 @@ def test_where_something_else_took_its_place_it_is_refused_in_words(cast, lead):
     assert Decision.objects.count() == 1
 
 
+def test_what_belonged_to_something_that_is_gone_is_refused_in_words(cast, lead):
+    decision = DecisionFactory(lead=lead, kind="declined")
+    with acting(member=None, now=NOW):
+        recording.remove_decision(decision=decision, now=NOW)
+    with acting(member=None, now=NOW):
+        remove_lead(lead=lead)
+    with pytest.raises(Refused, match="Put that back first"):
+        back(cast, removed("leads_decision"))
+    back(cast, removed("leads_lead"))
+    back(cast, removed("leads_decision"))
+    assert Decision.objects.count() == 1
+
+
 def test_a_lead_into_which_another_was_merged_is_not_removed(cast, lead):
     LeadFactory(team=cast.team, merged_into=lead)
     with pytest.raises(Refused, match="Part them first"):
