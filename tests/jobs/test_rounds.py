@@ -120,7 +120,8 @@ def test_a_round_that_fails_is_tried_again_and_comes_again_the_next_day(cast, mo
     now = NOW
     for _ in range(Round.tries):
         go(now)
-        now += timedelta(hours=1)
+        # longer than any wait before the last attempt
+        now += timedelta(hours=2)
     held = morning(cast)
     assert (held.day, held.last_error) == (date(2026, 3, 4), "RuntimeError: no room")
     assert held.next_attempt_at == at(2026, 3, 4, 8)

@@ -98,6 +98,7 @@ def test_where_no_money_arrived_nothing_can_be_told(cast):
 
 
 def test_another_teams_money_is_not_read(cast):
-    lead = add(cast.team)
-    FundingFactory(lead=lead, arrived_on=on(30), team=cast.other_team)
+    add(cast.team)
+    FundingFactory(lead=add(cast.other_team), arrived_on=on(30))
     assert told(cast.team) == (0, 0, 0, 0)
+    assert told(cast.other_team) != (0, 0, 0, 0)
