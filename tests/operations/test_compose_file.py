@@ -84,8 +84,7 @@ def test_what_comes_from_elsewhere_is_named_by_its_version():
 def test_the_image_has_the_programs_that_dump_just_this_database():
     server = re.search(r"postgres:(\d+)", SERVICES["db"]["image"])[1]
     assert f"postgresql-client-{server} " in DOCKERFILE
-    # Debian 13 has PostgreSQL 17: https://packages.debian.org/trixie/postgresql-client-17 (from
-    # memory).
+    # Debian 13, "trixie", has PostgreSQL 17 (from memory).
     assert set(re.findall(r"^FROM python:\S+-(\w+)", DOCKERFILE, re.MULTILINE)) == {"trixie"}
 
 
