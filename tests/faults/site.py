@@ -96,7 +96,7 @@ class Site:
 
     def sweeps(self) -> int:
         """Return how often the beats had what is due looked for."""
-        return sum(beat.log.read_text().count("Sending due task") for beat in self.beats.values())
+        return sum(beat.log.read_text().count("sweep sent") for beat in self.beats.values())
 
     def settle(self, *, seconds: float = 120) -> None:
         """Let come what is due: as if hours passed, in which what was held or put off comes up."""

@@ -16,7 +16,7 @@ SLOW = 0.2
 
 def run(rig: Rig) -> Outcome:
     """Kill now one worker, now the child that works for it, now all at once."""
-    kills, letters = rig.scale(200, 12), rig.scale(5000, 200)
+    kills, letters = rig.scale(200, 6), rig.scale(5000, 100)
     site = Site(rig, "worker_killed", slow=SLOW)
     site.start()
     struck = 0
