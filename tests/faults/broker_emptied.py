@@ -13,7 +13,7 @@ SLOW = 0.05
 
 def run(rig: Rig) -> Outcome:
     """Empty it and kill it in turn; the digests of a day fall due in the middle of that."""
-    strikes, letters = rig.scale(20, 4), rig.scale(1000, 80)
+    strikes, letters = rig.scale(20, 2), rig.scale(1000, 60)
     site = Site(rig, "broker_emptied", slow=SLOW)
     site.start()
     for struck in range(1, strikes + 1):

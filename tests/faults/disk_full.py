@@ -20,7 +20,7 @@ HELD = f"{OPEN} AND claim IS NOT NULL"
 
 def run(rig: Rig) -> Outcome:
     """Fill the disk while letters are sent and forms are saved, and make room again."""
-    times, letters = rig.scale(10, 2), rig.scale(1000, 100)
+    times, letters = rig.scale(10, 1), rig.scale(1000, 60)
     folder = rig.folder / "disk_full"
     folder.mkdir()
     file, full = folder / "app.sqlite3", folder / "full"

@@ -11,7 +11,7 @@ NAME = "mail-server"
 
 def run(rig: Rig) -> Outcome:
     """Write letters, and let come again what was put off until the server has taken all."""
-    letters = rig.scale(1000, 100)
+    letters = rig.scale(1000, 60)
     site = Site(rig, "mail_server", troubled=True)
     site.start()
     site.hand.ask(f"letters {letters}")

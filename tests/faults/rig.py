@@ -11,10 +11,13 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from .cluster import Cluster
 from .ledger import Count
 from .processes import ROOT, Broken
+
+N = TypeVar("N", int, float)
 
 SECRET = "of the faults, which keep no secrets at all"
 # What this shell may have set for another purpose.
@@ -46,7 +49,7 @@ class Rig:
         self.say(fault)
         self.chance = random.Random(f"{self.seed} {fault}")
 
-    def scale(self, full: int, quick: int) -> int:
+    def scale(self, full: N, quick: N) -> N:
         """Return how much of something there is to be."""
         return quick if self.quick else full
 

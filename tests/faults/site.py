@@ -15,7 +15,7 @@ from .watched import Hand, Sink
 
 HOUR = 3600
 # By how much the clock of each worker's machine is wrong, and of each beat's.
-WORKERS = (0, 0, HOUR, -HOUR)
+WORKERS = (0, HOUR, 0, -HOUR)
 BEATS = (HOUR, -HOUR)
 SLOTS = range(len(WORKERS))
 TABLES = ("mail_letter", "jobs_job", "jobs_round")
@@ -27,11 +27,13 @@ class Site:
     """All of it, running, with an empty database and one team."""
 
     def __init__(
-        self, rig: Rig, name: str, *, slow: float = 0, troubled: bool = False, every: float = 1
+        self, rig: Rig, name: str, *, slow: float = 0, troubled: bool = False, every: float = 0
     ) -> None:
         self._rig = rig
         self._name = name
-        self._every = str(every)
+        self._every = str(every or rig.scale(1, 0.3))
+        # Half of the machine's time goes into starting workers.
+        self.slots = SLOTS[: rig.scale(4, 2)]
         self.folder = rig.folder / name
         self.folder.mkdir()
         self.cluster = rig.cluster
@@ -39,7 +41,7 @@ class Site:
         self.broker = Broker(self.folder)
         rig.ending.callback(self.broker.kill)
         self.broker.start()
-        self.sink = Sink(rig, self.folder, slots=len(SLOTS), slow=slow, troubled=troubled)
+        self.sink = Sink(rig, self.folder, slots=len(self.slots), slow=slow, troubled=troubled)
         self.ledger = self.sink.ledger
         env = self._env("hand")
         self.hand = Hand(rig, self.folder, self.ledger, env)
@@ -52,7 +54,7 @@ class Site:
         """Start the workers and the beats, and wait for the workers."""
         for beat in range(len(BEATS)):
             self.start_beat(beat)
-        self.start_workers(SLOTS)
+        self.start_workers(self.slots)
         self.wait_for_workers()
 
     def start_workers(self, slots: Iterable[int]) -> None:

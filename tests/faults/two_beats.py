@@ -23,7 +23,7 @@ def run(rig: Rig) -> Outcome:
     site.hand.ask(f"digests {rig.scale(20, 4)} 3")
     site.hand.finish()
     site.start()
-    sweeps = rig.scale(300, 30)
+    sweeps = rig.scale(300, 20)
     until = time.monotonic() + LONGEST
     while (struck := site.sweeps()) < sweeps:
         if time.monotonic() > until:

@@ -24,7 +24,7 @@ FORM = 0.06
 
 def run(rig: Rig) -> Outcome:
     """Kill now one process that serves pages, now all of them."""
-    kills = rig.scale(100, 7)
+    kills = rig.scale(100, 3)
     folder = rig.folder / "web_killed"
     folder.mkdir()
     rig.cluster.make("web_killed", like="empty")

@@ -7,7 +7,7 @@ import signal
 import time
 
 from .rig import Outcome, Rig
-from .site import SLOTS, Site
+from .site import Site
 
 NAME = "worker-killed"
 # So many seconds at most from one step of a letter to the next, so that a kill finds one at any.
@@ -16,7 +16,7 @@ SLOW = 0.2
 
 def run(rig: Rig) -> Outcome:
     """Kill now one worker, now the child that works for it, now all at once."""
-    kills, letters = rig.scale(200, 6), rig.scale(5000, 100)
+    kills, letters = rig.scale(200, 4), rig.scale(5000, 60)
     site = Site(rig, "worker_killed", slow=SLOW)
     site.start()
     struck = 0
@@ -25,19 +25,19 @@ def run(rig: Rig) -> Outcome:
         if struck >= told + 20:
             told = struck
             rig.say(f"{struck} kills, {len(site.ledger.arrived)} letters taken")
-        ahead = min(struck + len(SLOTS), kills)
+        ahead = min(struck + len(site.slots), kills)
         site.hand.ask(f"letters {letters * ahead // kills}")
         way = rig.chance.random()
         left = kills - struck
-        if left == len(SLOTS) or (way < 0.1 and left > 2 * len(SLOTS)):
+        if left == len(site.slots) or (way < 0.1 and left > 2 * len(site.slots)):
             site.wait_for_work()
             time.sleep(rig.chance.random() * SLOW)
-            site.kill_workers(SLOTS)
-            struck += len(SLOTS)
+            site.kill_workers(site.slots)
+            struck += len(site.slots)
             site.release()
-            site.start_workers(SLOTS)
+            site.start_workers(site.slots)
             continue
-        busy = [slot for slot in SLOTS if site.sink.lines(slot)]
+        busy = [slot for slot in site.slots if site.sink.lines(slot)]
         if not busy:
             site.wait_for_work()
             continue
