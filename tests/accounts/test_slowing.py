@@ -138,6 +138,13 @@ def test_guesses_at_once_get_no_further_than_one_by_one(transactional_db):
     assert len(judged) == FREE["account"]
 
 
+@pytest.mark.django_db
+def test_who_looked_at_the_clock_first_and_comes_second_waits_for_nothing():
+    admit([Who("account", UNKNOWN)], now=NOW + timedelta(seconds=1))
+    admit([Who("account", UNKNOWN)], now=NOW)
+    assert Attempts.objects.get().failures == 2
+
+
 @given(failures=some.integers(0, 10**6), free=some.integers(1, 20))
 def test_a_wait_never_shrinks_and_never_grows_without_end(failures, free):
     assert wait_after(failures, free) <= wait_after(failures + 1, free) <= LONGEST
