@@ -78,7 +78,8 @@ def admit(whose: Iterable[Who], *, now: datetime) -> None:
         )[0]
         for who in sorted(whose, key=lambda who: (who.kind, who.digest))
     ]
-    # Of two at one moment the one that looked at the clock first may come second: no reason to wait.
+    # Of two at one moment the one that looked at the clock first may come second: it waits for
+    # nothing while attempts are free.
     used_up = [row for row in rows if row.failures >= FREE[row.kind]]
     wait = max((row.open_from - now for row in used_up), default=timedelta())
     if wait > timedelta():
