@@ -20,6 +20,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, Request, expect, 
 from pipeline.followups.plans import ensure_plan
 from pipeline.teams.models import Member
 from sessions.formats import ensure_formats
+from tests.browser.under_way import under_way
 
 FLAGS = [
     "--no-sandbox",
@@ -102,4 +103,5 @@ def window(chromium: Browser, live_server) -> Iterator[Callable[..., Page]]:
     yield opened
     for context in contexts:
         context.close()
+    under_way.wait()
     assert complaints == []

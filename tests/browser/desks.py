@@ -14,6 +14,7 @@ from pipeline.clock import moment
 from pipeline.teams.models import Member
 from sessions.booking import book
 from sessions.models import DiscoverySession, Format, Part
+from tests.browser.under_way import under_way
 from tests.conftest import NOW, Cast
 from tests.factories import LeadFactory
 
@@ -152,6 +153,7 @@ def world_of(chromium: Browser, server: str, session: DiscoverySession) -> Itera
         world.stack.close()
         for context in world.contexts:
             context.close()
+        under_way.wait()
     assert world.complaints == []
 
 
